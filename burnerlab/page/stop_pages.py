@@ -11,7 +11,17 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.bench_air import OF_WEATHER_REPORT
-from burnerlab.bench.record import OpenStop, entry, history, notices, open_record, open_stops, release, sights
+from burnerlab.bench.record import (
+    OpenStop,
+    Record,
+    entry,
+    history,
+    notices,
+    open_record,
+    open_stops,
+    release,
+    sights,
+)
 from burnerlab.bench.record.checks import NEVER_A_SLIP, words_problem
 from burnerlab.bench.record.leak_stop import leak_of_release, recorded_working_Pa
 from burnerlab.bench.record.release_statements import (
@@ -23,6 +33,7 @@ from burnerlab.bench.record.release_statements import (
     statement_problems,
     watch_minutes,
 )
+from burnerlab.bench.record.store import minutes_since
 from burnerlab.bench.stop import StopNotice, stop_notice, stop_rows
 from burnerlab.bench.unit import working_pressure_on_Pa, working_pressure_Pa
 from burnerlab.page.bench_state import Bench, new_once
@@ -379,13 +390,22 @@ def _release_fields(bench: Bench, stood: tuple[OpenStop, ...], form: Form, dial:
     kinds = {item.notice.id for item in stood}
     working_Pa = _working_Pa(bench, stood[0].entry, kinds) if not OF_LEAK.isdisjoint(kinds) else None
     dial_m3 = dial_of(dial)
+    with bench.read_record() as record:
+        since_min = _minutes_since(record, stood[0].entry)
     for field in release_fields(kinds).values():
         hint = in_units(field.hint, form.system)
         if field.name == f"{RELEASED}test_pressure_start" and working_Pa is not None:
             hint = WORKING.format(pressure=pressure(working_Pa).inline(working_Pa, form.system))
+        elif field.name == f"{RELEASED}stop_began":
+            hint = f"{RECORDED.format(minutes=f'{since_min:.0f}')} {hint}"
         elif field.name == f"{RELEASED}meter_minutes" and dial_m3 is not None:
             hint = WATCHED.format(minutes=watch_minutes(dial_m3, bench.release_limits), dial=dial)
         yield replace(field, hint=hint, hint_US="")
+
+
+def _minutes_since(record: Record, uid: str) -> float:
+    """From the newest open stop of an entry, as it was recorded, until now [min]."""
+    return min(minutes_since(record, item.uid) for item in open_stops(record) if item.entry == uid)
 
 
 def _dial_of_unit(bench: Bench, uid: str, form: Form) -> str:
@@ -432,6 +452,7 @@ LAST_ENTRIES = 200  # of a unit, among which its dial is looked for
 WATCHED = (
     "Supply open, after the repair: {minutes} at least with a dial of {dial}, recalled; the code comes first."
 )
+RECORDED = "This stop was recorded {minutes} min ago."
 WORKING = (
     "After the repair, by the local code, shut off behind the regulator, no lower than the working pressure, "
     "here {pressure}"
@@ -456,9 +477,12 @@ def keep_release(bench: Bench, body: str) -> Response:
     if kinds:
         uid = pairs.get("entry", "")
         with bench.read_record() as record:
-            gas = entry(record, uid).test.gas
+            gas, since_min = entry(record, uid).test.gas, _minutes_since(record, uid)
         limits = replace(
-            limits, working_Pa=_working_Pa(bench, uid, kinds), may_lack_meter=is_cylinder_supply([gas])
+            limits,
+            working_Pa=_working_Pa(bench, uid, kinds),
+            may_lack_meter=is_cylinder_supply([gas]),
+            since_min=since_min,
         )
     wrong = statement_problems(statements, kinds, limits) if kinds else {}
     if limits.working_Pa is None and not OF_LEAK.isdisjoint(kinds):

@@ -81,6 +81,7 @@ A_RELEASE = {
     "meter_dial": "1 ft3",
     "meter_minutes": "10",
     "meter_moved": "no",
+    "stop_began": "2024-11-25 08:10",
 }
 
 

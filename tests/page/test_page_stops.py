@@ -64,6 +64,7 @@ OF_LEAK = {
     "release-meter_dial-unit": "ft3",
     "release-meter_minutes": "10",
     "release-meter_moved": "no",
+    "release-stop_began": "2024-11-25 08:10",
 }
 OF_CO = {"release-carbon_monoxide": "0", "release-carbon_monoxide_where": "at head height, CO meter 7"}
 EMPTY = (
@@ -856,6 +857,7 @@ def test_a_stopped_unit_is_within_nowhere(
             "10.7 in w.c.",
             "11 in w.c.",
         ),  # a gauge reads 0.23 in w.c. apart
+        ("odour", "release-stop_began", "this morning", "2024-11-26 07:15"),  # its stop was recorded just now
         ("leak-suspected", "release-test_minutes", "held 2 of 10", "15"),
         ("co-alarm", "release-carbon_monoxide", "300", "0"),
         ("co-alarm", "release-carbon_monoxide_where", "", "at head height, CO meter 7"),

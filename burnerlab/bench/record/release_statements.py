@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -9,8 +10,8 @@ from math import ceil, inf
 from pathlib import Path
 from typing import Any
 
-from burnerlab.bench.record.checks import words_problem
-from burnerlab.bench.record.entry import LONGEST_NAME, LONGEST_NOTE
+from burnerlab.bench.record.checks import read_leak_test_time, words_problem
+from burnerlab.bench.record.entry import LONGEST_NAME, LONGEST_NOTE, now, read_time
 from burnerlab.bench.stop import pressure_words
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.inputs import input_row
@@ -49,6 +50,7 @@ class ReleaseLimits:
     working_Pa: float | None = (
         None  # of the supply that is leak tested, gauge, at least; None where it is not known
     )
+    since_min: float = inf  # from the newest stop that ends, as it was recorded, to the release
 
 
 def release_limits(own: Path | None = None) -> ReleaseLimits:
@@ -130,11 +132,15 @@ class ReleaseStatement:
     choices: Mapping[str, str] = field(
         default_factory=dict
     )  # the answers accepted, and each in words; none: any text
-    is_remark: bool = False  # ends no stop, and no stop needs it
+    is_remark: bool = False  # ends no stop, and is not needed by itself
+
+    def is_of(self, stops: Collection[str]) -> bool:
+        """Whether a release of stops of these ids may state it."""
+        return not self.stops or not self.stops.isdisjoint(stops)
 
     def is_needed(self, stops: Collection[str]) -> bool:
         """Whether a release of stops of these ids cannot do without it."""
-        return not self.is_remark and (not self.stops or not self.stops.isdisjoint(stops))
+        return not self.is_remark and self.is_of(stops)
 
 
 def number_of(text: str) -> float | None:
@@ -299,6 +305,57 @@ def _pressure_problems(statements: Mapping[str, str], working_Pa: float | None) 
     return wrong
 
 
+def leak_test_minutes(statements: Mapping[str, str]) -> float:
+    """Minutes that the leak test takes with the watch of the meter: one is shut off, the other open, so one by one.
+
+    >>> leak_test_minutes({"test_minutes": "10", "meter_minutes": "7"})
+    17.0
+    """
+    return sum(number_of(_answer(statements, kind)) or 0.0 for kind in ("test_minutes", "meter_minutes"))
+
+
+def _began(text: str) -> datetime.datetime | None:
+    """When gas was noticed; None for a text that is no moment of the past, or has no clock."""
+    try:
+        read_at = read_leak_test_time(text)
+        return datetime.datetime.fromisoformat(read_time(read_at)) if ":" in read_at else None
+    except UserError:
+        return None
+
+
+def _began_problem(text: str, limits: ReleaseLimits) -> str:
+    return "" if _began(text) else "Is no date and time of the past, such as 2026-11-25 08:10 or 08:10 of today"
+
+
+def _time_problem(statements: Mapping[str, str], since_min: float) -> str:
+    """Why a leak test was not taken since the gas was noticed; "" where there was time for it.
+
+    since_min : minutes since the stop was recorded, which may be later than the gas was noticed
+
+    >>> made = {"test_minutes": "10", "meter_minutes": "7"}
+    >>> _time_problem(made, 2.0).partition(": ")[2]
+    'when was the gas noticed? Answer date and time, or the clock of today'
+    >>> _time_problem(made, 20.0)
+    ''
+    """
+    takes_min, stated = leak_test_minutes(statements), _answer(statements, "stop_began")
+    if takes_min <= since_min + CLOCK_min:
+        return ""
+    began = _began(stated)
+    if began is None:
+        return (
+            f"The stop was recorded {max(since_min, 0.0):.0f} min ago, leak test and watch take {takes_min:g} min: "
+            "when was the gas noticed? Answer date and time, or the clock of today"
+        )
+    began_min = (datetime.datetime.fromisoformat(now()) - began).total_seconds() / 60.0
+    if takes_min <= began_min + CLOCK_min:
+        return ""
+    return (
+        f"That is {max(began_min, 0.0):.0f} min ago, and leak test and watch take {takes_min:g} min: they are made after "
+        "the repair. The stop stays in force until then"
+    )
+
+
 CLOCK_min = 1.0  # of minutes that people count
 ROUNDED = 0.002  # of a pressure as it is printed: its last digit may be rounded up
 
@@ -332,6 +389,7 @@ RELEASE_STATEMENTS = (
         longest=LONGEST_NAME,
     ),
     _of_leak("meter_moved", problem=_hand, choices=_YES_NO | {NO_METER: NO_METER}),
+    _of_leak("stop_began", problem=_began_problem, is_remark=True, longest=LONGEST_NAME),
     _of_carbon_monoxide(
         "carbon_monoxide",
         problem=lambda text, limits: carbon_monoxide_problem(text, limits.carbon_monoxide_ppm),
@@ -363,9 +421,9 @@ def statements_for(stops: Collection[str]) -> tuple[ReleaseStatement, ...]:
     """The statements that a release of stops of these ids needs, and the remark that it may have.
 
     >>> [one.kind for one in statements_for({"odour"})][-3:], len(statements_for({"soot"}))
-    (['meter_minutes', 'meter_moved', 'leak_test'], 7)
+    (['meter_moved', 'stop_began', 'leak_test'], 7)
     """
-    return tuple(one for one in RELEASE_STATEMENTS if one.is_remark or one.is_needed(stops))
+    return tuple(one for one in RELEASE_STATEMENTS if one.is_of(stops))
 
 
 def statement_problems(
@@ -402,6 +460,8 @@ def statement_problems(
         elif why := one.problem(text, limits):
             wrong[one.kind] = why
     wrong = _pressure_problems(statements, limits.working_Pa) | wrong
+    if "stop_began" not in wrong and (why := _time_problem(statements, limits.since_min)):
+        wrong["stop_began"] = why
     for kind, text in kept_statements(statements).items():
         if kind not in wrong and len(text) > LONGEST_NOTE:
             wrong[kind] = "Is too long with the readings after the repair"
@@ -414,17 +474,17 @@ def _answer(statements: Mapping[str, str], kind: str) -> str:
     return text.casefold() if kind in ("joints_searched", "gas_at_joints", "meter_moved") else text
 
 
-def kept_statements(statements: Mapping[str, str], since_min: float = inf) -> dict[str, str]:
+def kept_statements(statements: Mapping[str, str]) -> dict[str, str]:
     """The statements as the record keeps them: answers and figures in words with the leak test, or with the repair.
-
-    since_min : minutes from the newest stop that it ends to the release; a leak test that takes longer is marked
 
     >>> kept_statements({"joints_searched": "fluid", "gas_at_joints": "no", "leak_test": "by code"})["leak_test"]
     'every joint searched with leak detection fluid; gas at any joint: no; remark: by code'
-    >>> kept_statements({"test_minutes": "10"}, since_min=1.3)["leak_test"]
-    'after 10 min; recorded 1 min after the stop: this test takes longer'
+    >>> kept_statements({"test_minutes": "10", "stop_began": "2026-11-25 8:10"})["leak_test"]
+    'after 10 min; gas noticed 2026-11-25 08:10, as stated'
     """
     answers = {one.kind: _answer(statements, one.kind) for one in RELEASE_STATEMENTS}
+    if _began(answers["stop_began"]):  # a day with the clock: that of today says nothing later
+        answers["stop_began"] = read_leak_test_time(answers["stop_began"])
     leak_test = [
         words.format(
             **answers
@@ -444,13 +504,11 @@ def kept_statements(statements: Mapping[str, str], since_min: float = inf) -> di
             ("meter_minutes", "meter watched {meter_minutes} min with every burner valve shut"),
             ("meter_dial", "one turn of its dial {meter_dial}"),
             ("meter_moved", "{hand}"),
+            ("stop_began", "gas noticed {stop_began}, as stated"),
             ("leak_test", "remark: {leak_test}"),
         )
         if answers[kind]
     ]
-    stated_min = [number_of(answers[kind]) or 0.0 for kind in ("test_minutes", "meter_minutes")]
-    if max(stated_min) > since_min + CLOCK_min:
-        leak_test.append(f"recorded {max(since_min, 0.0):.0f} min after the stop: this test takes longer")
     repair = [answers["repair"]]
     if answers["carbon_monoxide"]:
         repair.append(f"carbon monoxide after the repair: {answers['carbon_monoxide']} ppm")

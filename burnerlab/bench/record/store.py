@@ -46,6 +46,7 @@ from burnerlab.bench.record.open_stops import (
 from burnerlab.bench.record.release_statements import (
     ReleaseLimits,
     kept_statements,
+    release_limits,
     statement_problems,
 )
 from burnerlab.bench.record.serial import CURRENT, OF_UNIT
@@ -117,7 +118,7 @@ def release(
     limits : of the answers, by a user's own table; None for the shipped ones
     more : the leak test after the repair: ``joints_searched`` and ``gas_at_joints``; where gas escaped
     ``test_pressure_start``, ``test_pressure_end``, ``test_minutes``, ``meter_dial``, ``meter_minutes`` and
-    ``meter_moved`` too; where people breathed carbon monoxide, ``carbon_monoxide`` and ``carbon_monoxide_where``;
+    ``meter_moved`` too, and ``stop_began`` where they take longer than the stop is recorded; where people breathed carbon monoxide, ``carbon_monoxide`` and ``carbon_monoxide_where``;
     ``leak_test``, a remark
     Raises UserError for what is missing or says nothing, an unknown stop, or one that is released already.
     """
@@ -130,6 +131,8 @@ def release(
         **more,
     }
     kinds = {uid: _kind_of_stop(record, uid) for uid in ids}
+    since_min = min((minutes_since(record, uid) for uid in ids), default=inf)
+    limits = replace(limits or release_limits(), since_min=since_min)
     wrong = statement_problems(statements, set(kinds.values()), limits)
     if wrong:
         raise UserError(
@@ -142,8 +145,7 @@ def release(
                 for kind, why in wrong.items()
             ]
         )
-    since_min = min((_minutes_since(record, uid) for uid in ids), default=inf)
-    checked = checked_release(Release(stops=ids, **kept_statements(statements, since_min)))
+    checked = checked_release(Release(stops=ids, **kept_statements(statements)))
     with in_words(record.path), transaction(record.connection):
         every = [uid for one in checked.stops for uid in alike(record.connection, one)]
         entry = ReleaseRecord(
@@ -163,7 +165,7 @@ def _kind_of_stop(record: Record, uid: str) -> str:
     return str(kind)
 
 
-def _minutes_since(record: Record, uid: str) -> float:
+def minutes_since(record: Record, uid: str) -> float:
     """From the test that raised the open stop whose uid starts so until now [min]."""
     with in_words(record.path):
         number = stop_number(record.connection, uid)

@@ -25,7 +25,7 @@ from burnerlab.bench.record import BeforeLighting, BenchReading, BenchTest, Obse
 BY = dict(name="K. Moss", qualification="gas engineer", cause="nut loose",
     repair="tightened", joints_searched="fluid", gas_at_joints="no", test_pressure_start="11 in w.c.",
     test_pressure_end="11 in w.c.", test_minutes="10", meter_dial="1 ft3",
-    meter_minutes="10", meter_moved="no")
+    meter_minutes="10", meter_moved="no", stop_began="2024-11-25 08:10")
 path, trials, longest = Path(sys.argv[1]), int(sys.argv[2]), float(sys.argv[3])
 moments = random.Random(20)
 for trial in range(trials):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -23,8 +24,10 @@ BY = (
     "--joints-searched", "fluid", "--gas-at-joints", "no", "--test-pressure-start", "11 in w.c.",
     "--test-pressure-end", "11 in w.c.", "--test-minutes", "10",
     "--meter-dial", "1 ft3", "--meter-minutes", "10", "--meter-moved", "no",
+    "--stop-began", "2024-11-25 08:10",
 )  # fmt: skip
 
+JUST_NOW = f"{datetime.now():%Y-%m-%d %H:%M}"
 FILE = ("--appliance", str(demonstration_path()))  # 10 in w.c. at its inlet
 
 LEAKS = (
@@ -35,6 +38,9 @@ LEAKS = (
     ("--test-pressure-end", "11.5 in w.c.", "rose by more than a gauge reads apart"),
     ("--test-pressure-end", "dropped 1 in w.c.: none found", "is no pressure"),
     ("--test-minutes", "held 2 of 10", "is no number"),
+    ("--stop-began", "", "the stop was recorded 0 min ago, leak test and watch take 20 min: when was the gas noticed?"),
+    ("--stop-began", "when it smelled", "is no date and time of the past"),
+    ("--stop-began", JUST_NOW, "that is 0 min ago, and leak test and watch take 20 min"),
 )
 
 
@@ -147,7 +153,7 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
     silent = " ".join(
         run("release", f"{entry}-odour", *FILE, *BY[:12]).stderr.split()
     )  # the page has the same fields
-    for name in BY[12::2]:
+    for name in BY[12:-2:2]:
         assert f"{name}: is missing" in silent
     for name, leaks, stands in LEAKS:
         refused = run("release", f"{entry}-odour", *FILE, *by(name, leaks))
@@ -384,7 +390,7 @@ def test_a_leak_of_a_cylinder_without_a_meter_is_released_by_a_longer_leak_test(
     run("add", *UNIT, *SMELL, "--gas", gas)
     code = f"{told('stops')['stops'][0]['entry'][:8]}-odour"
     last = ("--test-minutes", minutes, "--meter-minutes", watched, "--meter-moved", "no meter")
-    done = run("release", code, *BY[:-8], *last, "--appliance", "cart.toml")
+    done = run("release", code, *BY[:-10], *BY[-2:], *last, "--appliance", "cart.toml")
     assert (done.exit_code == 0) is not bool(said), done.output
     assert said in " ".join(done.stderr.split())
 
