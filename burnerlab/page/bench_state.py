@@ -88,7 +88,7 @@ from burnerlab.page.heat_input_test import (
     which_needed,
 )
 from burnerlab.page.lighting import lighting_errors
-from burnerlab.page.orifice_marks import ANEW, MARK_FIELDS, asks_for_marks, marks_errors
+from burnerlab.page.orifice_marks import ANEW, MARK_FIELDS, OrificeMarks, marks_errors, orifice_marks
 from burnerlab.page.other_place import place_of
 from burnerlab.page.pressure_test import PressureTest, pressure_errors, pressure_test
 from burnerlab.page.record_entry import (
@@ -344,6 +344,7 @@ LEAK_TEST_FIELDS = ("leak_test", "leak_test_by", "leak_test_when")
 LAST_ENTRIES = 20  # of a unit, among which a test that arrives again is looked for
 CHOICE = ("model", "burner", "method")  # of the first step, what changes the figures
 Saved = tuple[tuple[tuple[str, str], ...], str]  # what a form said, and the uid of its entry
+MODEL_FILE = "model file"  # whose orifice marks a unit without a plan has
 LAST_SAVED = 1000  # forms whose second arrival is known as such
 
 
@@ -463,33 +464,36 @@ class Bench:
             answers = {name: form.get(name) for name in LEAK_TEST_FIELDS}
             self.leak_tests[serial] = UnitAnswer(day=date.today().isoformat(), answers=answers)
 
-    def marks_plan_of(self, form: Form) -> Plan | None:
-        """The plan whose orifice marks are asked of a unit: that of the form, else the only one of its model."""
-        model = self.models.get(form.get("model"))
-        plan = self.plan_of(form) or (None if model is None else model.plan_of(form))
-        return plan if asks_for_marks(plan) else None
+    def orifice_marks(self, form: Form) -> OrificeMarks | None:
+        """The orifice marks that are asked of a unit: by the plan of the form, else as its model has them."""
+        models = tuple(self.models.values())
+        model = models[0] if len(models) == 1 else self.models.get(form.get("model"))
+        return orifice_marks(model, form, self.plan_of(form))
 
     def marks_of(self, form: Form) -> Answers:
         """What was answered today of the orifice marks of a form's unit; empty where it is not known."""
-        plan = self.marks_plan_of(form)
-        known = None if plan is None else self.marks.get((_serial(form), plan.number))
+        known = self.marks.get(self._unit_of_marks(form))
         return known.answers if known is not None and known.day == date.today().isoformat() else {}
 
+    def _unit_of_marks(self, form: Form) -> tuple[str, str]:
+        """Serial number, and the plan or the model whose marks were read."""
+        marks = self.orifice_marks(form)
+        return _serial(form), "" if marks is None else marks.plan or MODEL_FILE
+
     def remember_marks(self, values: FormValues) -> None:
-        """Keep the orifice marks of a unit for its serial number, its plan and the day."""
-        form, plan = values.form, self.marks_plan_of(values.form)
-        if plan is None or not _serial(form) or values.errors or form.get("corrects"):
+        """Keep the orifice marks of a unit for its serial number, its plan or model, and the day."""
+        form = values.form
+        is_asked = self.orifice_marks(form) is not None
+        if not is_asked or not _serial(form) or values.errors or form.get("corrects"):
             return
         if len(self.marks) >= MOST_UNITS:
             self.marks.clear()
         answers = {name: form.get(name) for name in MARK_FIELDS}
-        self.marks[_serial(form), plan.number] = UnitAnswer(day=date.today().isoformat(), answers=answers)
+        self.marks[self._unit_of_marks(form)] = UnitAnswer(day=date.today().isoformat(), answers=answers)
 
     def forget_marks(self, form: Form) -> None:
         """The orifice marks of a form's unit are asked anew."""
-        plan = self.marks_plan_of(form)
-        if plan is not None:
-            self.marks.pop((_serial(form), plan.number), None)
+        self.marks.pop(self._unit_of_marks(form), None)
 
     def has_no_tap(self, form: Form) -> bool:
         """Whether the unit of a form was answered today to have no pressure tap."""
@@ -582,7 +586,7 @@ class Bench:
             return values
         model = self.models.get(form.get("model"))
         gas = "" if model is None else model.appliance.supply.gas.name
-        before = lighting_errors(form, gas) | marks_errors(form, self.marks_plan_of(form))
+        before = lighting_errors(form, gas) | marks_errors(form, self.orifice_marks(form))
         values.errors |= {name: text for name, text in before.items() if name not in values.errors}
         if "model" in values.errors:
             return values

@@ -64,6 +64,15 @@
     stop.closest("fieldset, .look")?.addEventListener("change", () => stop.scrollIntoView({ block: "nearest" }));
   }
 
+  // what a plan or a model asks before lighting stands on the page as soon as it is chosen
+  const byPlan = document.getElementById("by-plan");
+  for (const id of byPlan ? ["model", "plan"] : []) {
+    document.getElementById(id)?.addEventListener("change", () => {
+      byPlan.formAction = `/#${id}`;
+      byPlan.click();
+    });
+  }
+
   // another unit is read and tested for leaks by itself
   document.getElementById("serial")?.addEventListener("input", () => {
     for (const one of document.querySelectorAll("[data-anew]")) one.checked = false;

@@ -6,12 +6,15 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from burnerlab.appliance.project.model import Orifice
 from burnerlab.bench.plan_results import MARK_WORDS, ORIFICE_MARKS
 from burnerlab.bench.reading_plan import Plan
 from burnerlab.bench.record import InputText, Observation, TestRecord
 from burnerlab.bench.stop import StopNotice, stop_notice
+from burnerlab.orifice.drill import orifice_words
 from burnerlab.page.form import AS_PRINTED, MARK_ANSWERS, NO_MARK, NOT_LOOKED_AT, OTHER_MARK, SEEN, Form
-from burnerlab.page.heat_input_test import ALL_BURNERS
+from burnerlab.page.heat_input_test import ALL_BURNERS, Model
+from burnerlab.quantity.quantity_text import millimetre
 from burnerlab.report.sheet.wording import clean
 
 MARK_FIELDS = (ORIFICE_MARKS, "marks_apart", "mark_read")
@@ -25,47 +28,79 @@ NOT_KNOWN = (NO_MARK, NOT_LOOKED_AT)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkedBurner:
-    """A burner with the mark of its orifice by the plan, and what is answered of it alone; "" as of the others."""
+    """A burner with the mark of its orifice, and what is answered of it alone; "" as of the others."""
 
     name: str
     mark: str
     apart: str = ""
 
 
-def asks_for_marks(plan: Plan | None) -> bool:
-    """Whether the marks of the orifices are asked before a unit of a plan is lit."""
-    return plan is not None and bool(plan.change.orifices)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrificeMarks:
+    """The mark that each burner's orifice must have, and where it is from."""
+
+    marks: tuple[tuple[str, str], ...]  # burner, mark
+    plan: str = ""  # its number; "" where the model file names them
+
+    @property
+    def source(self) -> str:
+        """Whose marks they are, in a sentence of a stop."""
+        return f"that of plan {self.plan}" if self.plan else "that of the model file"
 
 
-def marked_burners(form: Form, plan: Plan) -> tuple[MarkedBurner, ...]:
-    """The burners of a plan, each with its mark and its own answer."""
-    apart = _apart(form)
-    return tuple(
-        MarkedBurner(name=name, mark=mark, apart=apart.get(name, "")) for name, mark in plan.change.orifices
+def _diameter(orifice: Orifice) -> str:
+    """Of a hole that the file names by its diameter alone."""
+    return millimetre(orifice.diameter_m, ".4g")
+
+
+def orifice_marks(model: Model | None, form: Form, plan: Plan | None = None) -> OrificeMarks | None:
+    """The marks that are asked before a unit is lit: of its plan, else those that its file names; None for neither.
+
+    plan : that is named; without it that of the model. Of a model with several plans none before one is chosen.
+    """
+    plan = plan or (None if model is None else model.plan_of(form))
+    if plan is not None:
+        return OrificeMarks(marks=plan.change.orifices, plan=plan.number) if plan.change.orifices else None
+    if model is None or model.plans:
+        return None
+    unit = model.appliance
+    marks = tuple(
+        (
+            one.name,
+            orifice_words(one.orifice.drill or _diameter(one.orifice), one.orifice.diameter_m, unit.region),
+        )
+        for one in unit.burners
+        if not one.orifice.is_calculated
     )
+    return OrificeMarks(marks=marks) if marks else None
 
 
-def marks_errors(form: Form, plan: Plan | None) -> dict[str, str]:
+def marked_burners(form: Form, marks: OrificeMarks) -> tuple[MarkedBurner, ...]:
+    """The burners, each with its mark and its own answer."""
+    apart = _apart(form)
+    return tuple(MarkedBurner(name=name, mark=mark, apart=apart.get(name, "")) for name, mark in marks.marks)
+
+
+def marks_errors(form: Form, marks: OrificeMarks | None) -> dict[str, str]:
     """Why no reading is taken yet; empty where the marks are answered, not asked, or an entry is corrected."""
-    if not asks_for_marks(plan) or form.get("corrects"):
+    if marks is None or form.get("corrects"):
         return {}
     if form.get(ORIFICE_MARKS) not in MARK_ANSWERS:
         return {ORIFICE_MARKS: MISSING}
     return {ORIFICE_MARKS: UNREADABLE} if _apart_or_none(form) is None else {}
 
 
-def marks_words(form: Form, plan: Plan | None) -> str:
+def marks_words(form: Form, marks: OrificeMarks | None) -> str:
     """The answers as record and papers have them, what is not as printed first; "" where nothing was asked or answered.
 
-    Each burner stands with its mark by the plan.
+    Each burner stands with its mark.
     """
-    if plan is None or not asks_for_marks(plan) or form.get(ORIFICE_MARKS) not in MARK_ANSWERS:
+    if marks is None or form.get(ORIFICE_MARKS) not in MARK_ANSWERS:
         return ""
-    answers = _by_burner(form, plan)
-    marks = dict(plan.change.orifices)
+    answers, by_name = _by_burner(form, marks), dict(marks.marks)
     parts = []
     for answer in (OTHER_MARK, NO_MARK, NOT_LOOKED_AT, AS_PRINTED):
-        names = [f"{clean(name)} {clean(marks[name])}" for name, own in answers.items() if own == answer]
+        names = [f"{clean(name)} {clean(by_name[name])}" for name, own in answers.items() if own == answer]
         read = (
             f" (read: {clean(form.get('mark_read'))})"
             if answer == OTHER_MARK and form.get("mark_read")
@@ -75,40 +110,38 @@ def marks_words(form: Form, plan: Plan | None) -> str:
     return "; ".join(parts)
 
 
-def marks_input(form: Form, plan: Plan | None, corrected: TestRecord | None) -> tuple[InputText, ...]:
+def marks_input(
+    form: Form, marks: OrificeMarks | None, corrected: TestRecord | None
+) -> tuple[InputText, ...]:
     """The answers as an input of the entry; of a correction those of the entry that is corrected."""
     if corrected is not None:
         return tuple(one for one in corrected.test.inputs if one.name == ORIFICE_MARKS)
-    words = marks_words(form, plan)
+    words = marks_words(form, marks)
     return (InputText(name=ORIFICE_MARKS, text=words),) if words else ()
 
 
-def mark_observations(form: Form, plan: Plan | None, burner: str) -> tuple[Observation, ...]:
+def mark_observations(form: Form, marks: OrificeMarks | None, burner: str) -> tuple[Observation, ...]:
     """Whether the mark of the burner under test differs, where it was looked at; every mark for all together."""
-    if plan is None or not asks_for_marks(plan) or form.get("corrects") or form.get(SEEN + MARK_DIFFERS):
+    if marks is None or form.get("corrects") or form.get(SEEN + MARK_DIFFERS):
         return ()
-    answers = _by_burner(form, plan)
+    answers = _by_burner(form, marks)
     own = set(answers.values()) if form.get("burner") == ALL_BURNERS else {answers.get(burner, "")}
     if OTHER_MARK in own:
         return (Observation(name=MARK_DIFFERS, answer="yes", burner=burner),)
     return (Observation(name=MARK_DIFFERS, answer="no", burner=burner),) if own == {AS_PRINTED} else ()
 
 
-def mark_stops(form: Form, plan: Plan | None) -> tuple[StopNotice, ...]:
-    """The stop of a mark that is not that of the plan, on whichever burner."""
-    if plan is None or not asks_for_marks(plan) or form.get("corrects"):
+def mark_stops(form: Form, marks: OrificeMarks | None) -> tuple[StopNotice, ...]:
+    """The stop of a mark that is not that of plan or file, on whichever burner."""
+    if marks is None or form.get("corrects"):
         return ()
-    marks = dict(plan.change.orifices)
-    names = [name for name, answer in _by_burner(form, plan).items() if answer == OTHER_MARK]
+    by_name = dict(marks.marks)
+    names = [name for name, answer in _by_burner(form, marks).items() if answer == OTHER_MARK]
     if not names:
         return ()
-    expected = ", ".join(f"{clean(name)} {clean(marks[name])}" for name in names)
+    expected = ", ".join(f"{clean(name)} {clean(by_name[name])}" for name in names)
     read = f"; read: {clean(form.get('mark_read'))}" if form.get("mark_read") else ""
-    return (
-        stop_notice(
-            MARK_DIFFERS, why=f"another orifice mark than that of plan {plan.number}: {expected}{read}"
-        ),
-    )
+    return (stop_notice(MARK_DIFFERS, why=f"another orifice mark than {marks.source}: {expected}{read}"),)
 
 
 def marks_left(entries: Sequence[TestRecord]) -> list[str]:
@@ -124,10 +157,10 @@ def marks_left(entries: Sequence[TestRecord]) -> list[str]:
     return [f"orifice marks, {part}" for part in next(words, "").split("; ") if part.startswith(open_words)]
 
 
-def _by_burner(form: Form, plan: Plan) -> dict[str, str]:
-    """The answer of each burner of a plan; "" where none was given."""
+def _by_burner(form: Form, marks: OrificeMarks) -> dict[str, str]:
+    """The answer of each burner; "" where none was given."""
     apart, of_all = _apart(form), form.get(ORIFICE_MARKS)
-    return {name: apart.get(name, of_all) for name, _ in plan.change.orifices}
+    return {name: apart.get(name, of_all) for name, _ in marks.marks}
 
 
 def _apart(form: Form) -> dict[str, str]:

@@ -61,7 +61,13 @@ from burnerlab.page.form import (
 )
 from burnerlab.page.heat_input_test import HeatInputTest, Model, rows_of_test
 from burnerlab.page.lighting import lighting
-from burnerlab.page.orifice_marks import MARK_FIELDS, mark_observations, mark_stops, marks_input
+from burnerlab.page.orifice_marks import (
+    MARK_FIELDS,
+    mark_observations,
+    mark_stops,
+    marks_input,
+    orifice_marks,
+)
 from burnerlab.page.pressure_test import PressureTest, pressure_test
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.tables.problem import UserError
@@ -99,7 +105,7 @@ def bench_test(
     """
     values = _of_this_unit(values, measured)
     form, appliance = values.form, model.appliance
-    burner, plan = burner_name(values, model), model.plan_of(form)
+    burner, marks = burner_name(values, model), orifice_marks(model, form)
     corrected = corrected_entry(form, record)
     return BenchTest(
         serial=form.get("serial"),
@@ -121,11 +127,11 @@ def bench_test(
                 lock_up_low=lock_up_low_Pa(appliance),
             ),
         ),
-        observations=(*observations(values, burner), *mark_observations(form, plan, burner)),
+        observations=(*observations(values, burner), *mark_observations(form, marks, burner)),
         before_lighting=_before_lighting(form, model, corrected),
         stops=raised_stops(values, model, measured, flue),
         earlier_stops=tuple(EarlierStop(**slip) for slip in slips_of(form)),
-        inputs=(*inputs_of(values), *marks_input(form, plan, corrected)),
+        inputs=(*inputs_of(values), *marks_input(form, marks, corrected)),
         photographs=photographs_of(form.get("photographs")),
     )
 
@@ -226,7 +232,8 @@ def raised_stops(
         manifold, explanation = pressure.check, pressure.explanation
     marks: tuple[StopNotice, ...] = ()
     if model is not None and not values.form.get("corrects"):
-        before, marks = lighting(values.form, model), mark_stops(values.form, model.plan_of(values.form))
+        before = lighting(values.form, model)
+        marks = mark_stops(values.form, orifice_marks(model, values.form))
     stops = stops_of(
         observations=observations(values, values.form.get("burner")),
         before_lighting=before,

@@ -244,7 +244,7 @@ def _step(name: str) -> Step:
 
 def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
     """The answers before lighting are asked anew whenever this page is come to, but not lost by an error on it."""
-    form, plan = values.form, bench.marks_plan_of(values.form)
+    form, marks = values.form, bench.orifice_marks(values.form)
     gases = {model.appliance.supply.gas.name: _gas(model) for model in bench.models.values()}
     return {
         "models": bench.models.values(),
@@ -261,8 +261,9 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
         "answers": dict(form.texts) if values.errors else {},
         "leak_tested": _leak_test_words(bench.leak_test_of(form)),
         "aired": bench.is_aired(form.get("place")) and form.get("air") != NO,
-        "marked": () if plan is None else marked_burners(form, plan),
-        "marks_known": "" if plan is None else marks_words(Form.of(bench.marks_of(form)), plan),
+        "marked": () if marks is None else marked_burners(form, marks),
+        "marks_by_plan": marks is not None and bool(marks.plan),
+        "marks_known": "" if marks is None else marks_words(Form.of(bench.marks_of(form)), marks),
         "mark_words": MARK_WORDS,
         "mark_answers": WORDS_FOR_ALL,
         "mark_stop": stop_notice(MARK_DIFFERS),

@@ -26,7 +26,7 @@ SECONDS = 1  # in the suite
 TESTS, TESTS_IN_SUITE = 40, 3  # whose pages are asked for
 UNITS = 200  # in the record before it begins
 SAVES = 100  # every so many-th request saves a test
-LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"  # the answers before lighting
+LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes&orifice_marks=as+printed"  # the answers before lighting
 Q = f"{LIT}&model=lantern-square-6&burner=stock-pot+ring&tester=R.+Quill&dial=10&serial=L-"
 PEER = """
 import sys, uvicorn

@@ -36,6 +36,7 @@ DEMO = demonstration()
 READINGS = {
     "model": "lantern-square-6", "serial": "C-0042", "burner": "stock-pot ring", "tester": "R. Quill", "dial": "50",
     "time1": "214", "time2": "213", "supply_label": "natural-gas-typical", "leak_test": "fluid", "air": "yes",
+    "orifice_marks": "as printed",
 }  # fmt: skip
 HASH = re.compile(r"\b(?=[a-f]*\d)[a-f\d]{8,64}\b")  # of an entry, a file, a plan
 TYPED = (

@@ -81,6 +81,32 @@ def test_the_marks_of_a_plan_are_asked_where_its_number_is_left_out(planned: tup
     assert f'value="{number}"' in first
 
 
+def test_the_marks_of_a_plan_taken_from_the_list_are_asked_at_once(
+    planned: tuple[Any, Bench, str],
+) -> None:
+    client, _, number = planned
+    shown = client.get(
+        "/", params={"plan": number, "serial": "M-1", "tester": "R. Quill", "model": READ["model"]}
+    ).text
+    assert re.search(
+        r'<button type="submit"[^>]* id="by-plan" formaction="/#head-before" formnovalidate>', shown
+    )
+    assert shown.index('id="by-plan"') < shown.index('id="orifice_marks"') < shown.index('id="leak_test"')
+    assert 'value="M-1"' in shown
+    assert 'value="R. Quill"' in shown
+
+
+def test_the_marks_of_the_model_file_are_asked_where_the_bench_has_no_plan(
+    client: Any, readings: dict[str, str]
+) -> None:
+    shown = client.get("/").text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "The model file has:" in shown
+    assert "<li>griddle tube left: <strong>#54</strong></li>" in shown
+    assert client.get("/measure", params=readings | {"orifice_marks": ""}).status_code == 422
+    stopped = client.get("/measure", params=readings | {"orifice_marks": "another"}).text
+    assert "another orifice mark than that of the model file: griddle tube left" in stopped
+
+
 def test_what_is_left_open_is_recorded_and_stands_at_the_head_of_the_sheet(
     planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
 ) -> None:

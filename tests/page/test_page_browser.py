@@ -36,7 +36,12 @@ def fits(page: Page) -> None:
 
 def lit(page: Page) -> None:
     """Answer what is asked before lighting."""
-    for name, answer in (("supply_label", "natural-gas-typical"), ("leak_test", "fluid"), ("air", "yes")):
+    for name, answer in (
+        ("supply_label", "natural-gas-typical"),
+        ("leak_test", "fluid"),
+        ("air", "yes"),
+        ("orifice_marks", "as printed"),
+    ):
         page.check(f"#{name} input[value={answer}]")
 
 
@@ -182,7 +187,7 @@ STEPS = {
     "manometer": "/measure?{q}&method=manometer",
     "pressure": "/finding?{q}&method=manometer&manifold=1.7+kPa",
 }
-LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"
+LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes&orifice_marks=as+printed"
 Q = f"{LIT}&model=lantern-square-6&serial=axe&burner=stock-pot+ring&tester=R.+Quill&dial=10"
 
 

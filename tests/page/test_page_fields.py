@@ -45,7 +45,6 @@ OF_THE_WAY = {
     "lock_up",  # tests/page/test_page_pressure.py
     "plan",  # tests/page/test_page_plan.py; this bench has none
     "no_manifold",  # the same: tests/page/test_page_asked_first.py
-    "orifice_marks",
     "marks_apart",
     "mark_read",
     "plate",  # the same
@@ -56,7 +55,7 @@ TEST = {
     "plan_state": "hot",
     "supply_label": "natural-gas-typical", "leak_test": "elsewhere", "leak_test_by": "K. Moss",
     "leak_test_when": "2026-11-25 08:10", "air": "yes", "note": "second of the batch", "instruments": "M1, W2",
-    "rule": "guard", "other_load": "0.1 kW net", "manifold": "1.7 kPa",
+    "orifice_marks": "as printed", "rule": "guard", "other_load": "0.1 kW net", "manifold": "1.7 kPa",
     "oxygen": "8", "carbon_dioxide": "7.3 %", "carbon_monoxide": "40", "flue_temperature": "210 °C",
     "air_temperature": "71 °F", "appliance_kind": "outdoor-cooking",
 }  # fmt: skip
@@ -256,7 +255,8 @@ def test_every_input_is_exported_shown_by_the_command_and_taken_in_again(
     lines = [
         " ".join(line.split()) for line in run(main, ["record", "show", "F-0001", *file]).output.splitlines()
     ]
-    assert all(f"{name.replace('_', ' ')} {in_print(text)}" in lines for name, text in texts.items())
+    shown = " ".join(lines)  # the marks of all burners are longer than a line
+    assert all(f"{name.replace('_', ' ')} {in_print(text)}" in shown for name, text in texts.items())
     for ending in ("csv", "json", "xlsx"):
         out, other = tmp_path / f"record.{ending}", tmp_path / f"{ending}.sqlite"
         assert run(main, ["record", "export", "--out", str(out), *file]).exit_code == 0

@@ -45,7 +45,12 @@ ANSWERS = st.sampled_from(
 TEXTS = st.one_of(NUMBERS, HOSTILE, ANSWERS, st.text(max_size=40))
 NAMES = [*fields(), "stop", "repair", "into", "units", "time1-unit", "dial-unit", "manifold-unit"]
 FORMS = st.dictionaries(st.sampled_from(NAMES), TEXTS, max_size=12)
-LIT = {"supply_label": "natural-gas-typical", "leak_test": "fluid", "air": "yes"}
+LIT = {
+    "supply_label": "natural-gas-typical",
+    "leak_test": "fluid",
+    "air": "yes",
+    "orifice_marks": "as printed",
+}
 STARTS: dict[str, dict[str, str]] = {
     "nothing": {},
     "a unit": LIT | {"model": "lantern-square-6", "serial": "1", "tester": "a", "burner": "tile broiler"},

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 pytestmark = pytest.mark.browser
-LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"
+LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes&orifice_marks=as+printed"
 Q = f"{LIT}&model=lantern-square-6&serial=watch&burner=stock-pot+ring&tester=R.+Quill&dial=10"
 
 BOUNCE_ms = 250.0  # of the page's script: a second press so soon is the same finger

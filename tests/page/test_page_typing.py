@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 BASE = "http://127.0.0.1:8741"
 ORIGIN = {"origin": BASE}
-LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"
+LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes&orifice_marks=as+printed"
 Q = f"{LIT}&model=lantern-square-6&serial=typed&burner=stock-pot+ring&tester=R.+Quill&dial=10"
 
 

@@ -26,7 +26,7 @@ from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cauti
 
 READINGS = {"supply_label": "natural-gas-typical", "leak_test": "fluid", "air": "yes", "model": "lantern-square-6",
             "serial": "C-0042", "burner": "stock-pot ring", "tester": "R. Quill", "dial": "50", "time1": "214",
-            "time2": "213"}  # fmt: skip
+            "time2": "213", "orifice_marks": "as printed"}  # fmt: skip
 PARTS = ("short", "hazard", "consequence", "avoidance")
 WORDED = Path(__file__).parent / "regional_cautions.csv"
 MARKET = """

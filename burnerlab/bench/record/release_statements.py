@@ -324,7 +324,9 @@ def _began(text: str) -> datetime.datetime | None:
 
 
 def _began_problem(text: str, limits: ReleaseLimits) -> str:
-    return "" if _began(text) else "Is no date and time of the past, such as 2026-11-25 08:10 or 08:10 of today"
+    return (
+        "" if _began(text) else "Is no date and time of the past, such as 2026-11-25 08:10 or 08:10 of today"
+    )
 
 
 def _time_problem(statements: Mapping[str, str], since_min: float) -> str:
@@ -351,8 +353,8 @@ def _time_problem(statements: Mapping[str, str], since_min: float) -> str:
     if takes_min <= began_min + CLOCK_min:
         return ""
     return (
-        f"That is {max(began_min, 0.0):.0f} min ago, and leak test and watch take {takes_min:g} min: they are made after "
-        "the repair. The stop stays in force until then"
+        f"That is {max(began_min, 0.0):.0f} min ago, and leak test and watch take {takes_min:g} min: they are made "
+        "after the repair. The stop stays in force until then"
     )
 
 

@@ -118,7 +118,8 @@ def release(
     limits : of the answers, by a user's own table; None for the shipped ones
     more : the leak test after the repair: ``joints_searched`` and ``gas_at_joints``; where gas escaped
     ``test_pressure_start``, ``test_pressure_end``, ``test_minutes``, ``meter_dial``, ``meter_minutes`` and
-    ``meter_moved`` too, and ``stop_began`` where they take longer than the stop is recorded; where people breathed carbon monoxide, ``carbon_monoxide`` and ``carbon_monoxide_where``;
+    ``meter_moved`` too, and ``stop_began`` where they take longer than the stop is
+    recorded; where people breathed carbon monoxide, ``carbon_monoxide`` and ``carbon_monoxide_where``;
     ``leak_test``, a remark
     Raises UserError for what is missing or says nothing, an unknown stop, or one that is released already.
     """

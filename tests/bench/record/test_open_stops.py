@@ -235,7 +235,9 @@ def test_it_survives_a_restart_and_only_a_release_ends_it(tmp_path: Path) -> Non
         assert list(all_releases(later)) == [made]
 
 
-def test_a_leak_test_longer_than_the_time_since_the_stop_needs_the_moment_of_the_smell(record: Record) -> None:
+def test_a_leak_test_longer_than_the_time_since_the_stop_needs_the_moment_of_the_smell(
+    record: Record,
+) -> None:
     """Ten minutes of a leak test in the minute of its stop were not taken after the repair; a stop may come late."""
     at_once = add_test(record, seen("odour", tested_at=now()))
     hour_ago = utc_text(datetime.now(UTC) - timedelta(hours=1))
