@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import ceil
 
-from burnerlab.bench.decision_rule import bench_limit, decision_rule
+from burnerlab.bench.decision_rule import decision_rule
 from burnerlab.bench.reading.heat_input import HeatContent
 from burnerlab.bench.reading.manifold import expected_input
 from burnerlab.bench.reading.meter import (
@@ -15,7 +14,7 @@ from burnerlab.bench.reading.meter import (
     turn_time_s,
     usual_dial,
 )
-from burnerlab.bench.reading.scale import SMALL_LOSS
+from burnerlab.bench.reading.scale import SMALL_LOSS, least_weighing_min
 from burnerlab.bench.uncertainty import instruments
 from burnerlab.bench.unit import rating_of, turndown_of
 from burnerlab.page.form import Form, FormValues, form_values
@@ -69,7 +68,7 @@ def loss_words(model: Model, form: Form) -> str:
         return ""
     low, high, expected = (one / heat.gross_J_per_kg for one in (low_W, high_W, expected_W))
     digit_kg = values.get("resolution") or instruments()["scale resolution"].half_width
-    minutes = ceil(max(SMALL_LOSS * digit_kg / low, bench_limit("timing").low) / 60.0)
+    minutes = least_weighing_min(low, digit_kg)
     scale = MASS_FLOW.scale(form.system)
     low_words, high_words = scale.text(low).removesuffix(f" {scale.unit}"), scale.text(high)
     rate = AT_LOW if is_low else ""

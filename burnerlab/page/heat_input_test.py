@@ -315,6 +315,7 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         pressure_ratio=None if pressure is None else pressure / expected.manifold_Pa,
         is_low_rate=is_low,
         meter=measured.meter,
+        scale_digit_kg=values.get("resolution"),
         limits=model.pressure_limits(values.form),
     )
     explanation, why = _explained(air.appliance, name, measured, reading_of_causes)

@@ -24,6 +24,7 @@ from burnerlab.bench.faults.next_measurement import (
     SLIPS,
     NextMeasurement,
     doubt_of,
+    least_minutes,
     measurements,
     offered,
     outcomes_of,
@@ -611,7 +612,7 @@ def explain(
     danger = danger_of(h, weights, read, fit)
     stops, act = stops_of(h, weights, danger, checks), _act_first(h, read)
     doubt = doubt_of(h, weights)
-    open_to = _measurements_open(h, read, stops, own_measurements)
+    open_to, least_min = _measurements_open(h, read, stops, own_measurements), least_minutes(h, read)
     ranking = _ranked_causes(h, log_weights, weights, open_to.settling, danger, bool(stops))
     causes = _causes_in_order(ranking, bool(stops or act))
     return Explanation(
@@ -626,8 +627,8 @@ def explain(
         scatter=layout.scatter,
         causes=causes,
         groups=_groups(h, weights, bool(stops or act)),
-        measurements=_next_steps(measurements(open_to.now, doubt), bool(stops)),
-        after_release=measurements(open_to.later, doubt),
+        measurements=_next_steps(measurements(open_to.now, doubt, least_min), bool(stops)),
+        after_release=measurements(open_to.later, doubt, least_min),
         uncertain_bit=doubt.bit,
         fits=_fits(causes),
         overfire_probability=danger.overfire,

@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 from burnerlab import tables
 from burnerlab.bench.faults.scenarios import Hypotheses, deviations, normalised
-from burnerlab.bench.reading.readings import Method, Reading
+from burnerlab.bench.reading.readings import Reading
+from burnerlab.bench.reading.scale import least_weighing_min
+from burnerlab.bench.unit import heat_of
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
 
@@ -81,8 +83,8 @@ OUTCOMES: Mapping[str, Callable[[Hypotheses], Array]] = {
     "one burner at a time": lambda h: _each_alone(h),
     "orifice marking": lambda h: np.log(h.scenarios.mark_area),
     "drill gauge": lambda h: np.log(h.scenarios.hole_area),
-    "scale": lambda h: _by_second_method(h),
-    "meter": lambda h: _by_second_method(h),
+    "scale": lambda h: _by_scale(h),
+    "weigh again": lambda h: _again(h),
 }
 """Logarithm of what each measurement would find, over what is taken to be [possibility, figure]."""
 
@@ -111,13 +113,25 @@ def _each_alone(h: Hypotheses) -> Array:
     return log_flows
 
 
-def _by_second_method(h: Hypotheses) -> Array:
+def _by_scale(h: Hypotheses) -> Array:
     firing = h.unit.firings[0]
-    method: Method = "scale" if firing.method == "meter" else "meter"
-    log_ratio: Array = np.log(h.scenarios.repeated(firing.weights, firing.load, method, low=firing.low))[
+    log_ratio: Array = np.log(h.scenarios.repeated(firing.weights, firing.load, "scale", low=firing.low))[
         :, None
     ]
     return log_ratio
+
+
+def least_minutes(h: Hypotheses, readings: Sequence[Reading]) -> dict[str, float]:
+    """Minutes that a measurement takes at least: a weighing, by the last digit of the scale."""
+    firing, heat = h.unit.firings[0], heat_of(h.unit.appliance)
+    if firing.method != "scale" or heat.gross_J_per_kg is None:
+        return {}
+    digits_kg = [one.scale_digit_kg for one in readings if one.scale_digit_kg is not None]
+    return {
+        "weigh again": least_weighing_min(
+            firing.expected_W / heat.gross_J_per_kg, max(digits_kg, default=None)
+        )
+    }
 
 
 def offered(h: Hypotheses, readings: Sequence[Reading], own: Path | None) -> Sequence[tables.Row]:
@@ -305,9 +319,12 @@ def outcomes_of(h: Hypotheses, rows: Sequence[tables.Row]) -> list[tuple[tables.
 
 
 def measurements(
-    outcomes: Sequence[tuple[tables.Row, Array, float]], doubt: Doubt
+    outcomes: Sequence[tuple[tables.Row, Array, float]], doubt: Doubt, least_min: Mapping[str, float]
 ) -> tuple[NextMeasurement, ...]:
-    """Every measurement with what it is expected to tell, in the order of the table."""
+    """Every measurement with what it is expected to tell, in the order of the table.
+
+    least_min : minutes of a measurement that here takes longer than the table says
+    """
     steps = []
     for row, outcome, scatter in outcomes:
         information_bit = min(expected_information(doubt, outcome, scatter), doubt.bit)
@@ -315,7 +332,7 @@ def measurements(
             NextMeasurement(
                 measurement=row["measurement"],
                 title=row["title"],
-                time_min=float(row["minutes"]),
+                time_min=max(float(row["minutes"]), least_min.get(row["measurement"], 0.0)),
                 hazard=row["hazard"],
                 needs_gas=row["gas"] != "off",
                 information_bit=information_bit,

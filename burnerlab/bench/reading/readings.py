@@ -193,6 +193,7 @@ class Reading:
         default="", metadata=output("meter at rest")
     )  # with every burner off
     meter: MeterEntry | None = None  # of a heat input by meter, where its entry is known
+    scale_digit_kg: float | None = None  # last digit of the scale, of a heat input by it; None: the usual
     limits: ManifoldRange | None = (
         None  # of the pressure, as of a test plan; None: what the regulator should hold
     )

@@ -227,6 +227,18 @@ def _quantities(
     )
 
 
+def least_weighing_min(loss_kg_per_s: float, digit_kg: float | None = None) -> int:
+    """Minutes that a cylinder is weighed at least: until it has lost ``SMALL_LOSS`` times the last digit of the scale.
+
+    digit_kg : None takes that of the table of instruments
+
+    >>> least_weighing_min(0.1 / 3600.0, 0.001), least_weighing_min(0.1 / 3600.0, 0.01)
+    (12, 120)
+    """
+    digit = instruments()["scale resolution"].half_width if digit_kg is None else digit_kg
+    return math.ceil(max(SMALL_LOSS * digit / loss_kg_per_s, bench_limit("timing").low) / 60.0 - 1e-9)
+
+
 def _digit_kg(reading: WeighReading, instruments: Mapping[str, Instrument]) -> float:
     """Last digit of the scale [kg]: stated, else the coarser of the table's and that of the readings."""
     if reading.resolution_kg is not None:
@@ -247,7 +259,10 @@ def _notes(
         notes.append(f"resolution of the scale not given: taken as {1e3 * digit:.3g} g{of}")
     least = min(reading.mass_losses_kg)
     if digit and least < SMALL_LOSS * digit:
-        notes.append(f"the loss is only {least / digit:.3g} digits of the scale: weigh over a longer time")
+        slowest = min(loss / time for loss, time in zip(reading.mass_losses_kg, reading.times_s, strict=True))
+        minutes = least_weighing_min(slowest, digit)
+        seen = f"the loss is only {least / digit:.3g} digits of the scale"
+        notes.append(f"{seen}: weigh over a longer time, {minutes} min at least")
     timing = bench_limit("timing")
     if min(reading.times_s) < timing.low:
         notes.append(f"weighed over less than {timing.low:g} s")

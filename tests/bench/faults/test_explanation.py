@@ -506,6 +506,18 @@ def test_by_scale_there_is_no_meter_to_misread() -> None:
     assert not names & {"dial misread", "revolutions miscounted", "meter error", "meter pressure forgotten"}
 
 
+def test_a_cylinder_without_a_meter_is_weighed_again_as_long_as_its_scale_needs() -> None:
+    """20 digits of 30 g at the rate of the ring; a scale of 1 g is read well within the half hour of the table."""
+    minutes = []
+    for digit_kg in (0.001, 0.03):
+        found = explain(LP, Reading(ratio=0.95, scale_digit_kg=digit_kg), RING, method="scale")
+        by_name = {one.measurement: one.time_min for one in found.measurements}
+        assert "meter" not in " ".join(by_name)
+        minutes.append(by_name["weigh again"])
+    flow_kg_per_s = found.expected_gross_W / 50.0e6  # about, of propane
+    assert minutes == [30.0, pytest.approx(20.0 * 0.03 / flow_kg_per_s / 60.0, rel=0.03)]
+
+
 @pytest.mark.parametrize("row", tables.rows("next_measurements"), ids=lambda row: row["measurement"])
 def test_a_step_that_opens_a_gas_part_says_how(row: tables.Row) -> None:
     if row["hazard"] == "opened":
