@@ -209,6 +209,9 @@ class Plan:
     highest_Pa: float | None = (
         None  # of the supply, gauge: above it the gas is shut off; None of an older plan
     )
+    dial_m3: float | None = (
+        None  # one turn of the meter that its paper times; None: the usual one of the region
+    )
     rated: RatedBasis = GROSS_RATED  # of its heat inputs as they are shown; its rows hold them gross
     written_digest: str = ""  # as its file states it; "" of one that was just made
     own_bands: tuple[PlanRow, ...] = field(default=(), compare=False)
@@ -690,6 +693,7 @@ def plan_json(plan: Plan) -> str:
         "language": plan.language,
         "rating": _rating(plan.rated),
         "highest_pressure": plan.highest_Pa,
+        "dial": plan.dial_m3,
         "occasions": None if plan.occasions is None else list(plan.occasions),
         "file_sha256": plan.file_sha256,
         "change": asdict(plan.change),
@@ -747,6 +751,7 @@ def _plan(document: Mapping[str, Any]) -> Plan:
         language=_text(document.get("language", "")),
         rated=_rated_of(document.get("rating")),
         highest_Pa=_figure(document.get("highest_pressure")),
+        dial_m3=_figure(document.get("dial")),
         occasions=_occasions(document.get("occasions")),
         carbon_monoxide=None
         if limit is None

@@ -362,6 +362,7 @@ ONCE = text("once", "The word by which this test is known when it arrives twice"
 STOP = (
     text(SLIPS, "Entries that were wrong", "stop", "", longest=LONGEST_SLIPS),
     text("meter_at_rest", "The meter with every burner off", "stop", ""),
+    text("not_lit", "Stopped on the page before lighting", "stop", choices=("", YES)),
     text("pressure_above", "A manifold pressure that was seen above its limit", "stop", ""),
     text("slip", "Which entry was wrong, and why", "stop", "", is_needed=True, longest=LONGEST_REASON),
 )

@@ -686,7 +686,7 @@ def _answers(answers: Mapping[str, str], has_no_tile: bool) -> dict[str, list[st
     by_kind: dict[str, list[str]] = {"odd": [], "wanted": [], "open": []}
     for name, sight in sights().items():
         answer = answers.get(name, "not seen")
-        words = f"{sight.words} ({sight.at})"
+        words = observation_words(name)
         if answer == "not seen" and has_no_tile and name == TILE_GLOW:
             continue
         if answer == "not seen":

@@ -31,12 +31,12 @@ from burnerlab.bench.record import (
     UnitStops,
     adverse_observations,
     quantities,
-    sights,
 )
-from burnerlab.bench.record.entry import RecordQuantity, quantity_words
+from burnerlab.bench.record.entry import RecordQuantity, observation_words, quantity_words
 from burnerlab.bench.record.open_stops import ENDED_STOPS
 from burnerlab.page.form import fields, gas_title
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
+from burnerlab.page.orifice_marks import MARK_DIFFERS
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_print, in_reader_units
@@ -156,9 +156,11 @@ def act_of_test(test: BenchTest) -> str:
     for one in test.results:
         if one.quantity == "deviation" and one.low is not None and one.high is not None:
             act = act_first(one.value, Tolerance(low=one.low, high=one.high, source=""))
-            is_label_read = bool(test.observations)  # of a low reading the flame is lit by the label alone
+            is_lit = any(
+                one.name != MARK_DIFFERS for one in test.observations
+            )  # after a low reading by the label alone
             if act:
-                return LOW_ON_ITS_GAS if act == READING_LOW and is_label_read else act
+                return LOW_ON_ITS_GAS if act == READING_LOW and is_lit else act
     return LOW_LOCK_UP if is_low_lock_up(test) else range_act_of(test)
 
 
@@ -541,9 +543,8 @@ def next_measurement(explanation: Explanation, *, is_off: bool = False) -> str:
 
 def adverse_words(test: BenchTest, system: System) -> list[str]:
     """What was seen or read that a burner in order does not show, a line each."""
-    by_name = sights()
     lines = [
-        f"{burner_words(sight.burner)}: {by_name[sight.name].words} ({by_name[sight.name].at}): {sight.answer}"
+        f"{burner_words(sight.burner)}: {observation_words(sight.name)}: {sight.answer}"
         for sight in adverse_observations(test)
     ]
     read = result_of(test, MANIFOLD)

@@ -108,7 +108,7 @@ from burnerlab.page.stop_names import (
     stops_of_other_units,
 )
 from burnerlab.page.stop_pages import halted
-from burnerlab.quantity import System
+from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.report.sheet.blocks import pressure
 from burnerlab.report.sheet.wording import clean
@@ -541,7 +541,17 @@ def measure(bench: Bench, request: Request) -> Response:
         return RedirectResponse(f"/flame?{values.form.query()}", 303)
     if bench.has_no_tap(values.form) and not values.form.get(MANIFOLD_FIELD):
         values.form = values.form.having(no_manifold=NO_TAP)
+    values.form = _with_dial_of_plan(bench, values.form)
     return _step_page(bench, values, "measure")
+
+
+def _with_dial_of_plan(bench: Bench, form: Form) -> Form:
+    """The form with the dial that the papers of its plan time, where none is entered yet."""
+    plan = bench.plan_of(form)
+    if plan is None or plan.dial_m3 is None or form.method != "meter" or form.get("dial"):
+        return form
+    unit = fields()["dial"].units(form.system)[0]
+    return form.having(dial=f"{float(in_unit(plan.dial_m3, Kind.VOLUME, unit)):.6g}")
 
 
 def _is_usable(bench: Bench, values: FormValues) -> bool:

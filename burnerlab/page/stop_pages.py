@@ -144,6 +144,7 @@ def _stop_page(
         "notices": displayed,
         "is_new": is_new,
         "slips": () if measured is None else tuple(_likely_slips(measured)),
+        "other_plan": _other_plan_words(bench, form, displayed),
         "can_be_wrong": is_new and not any(stop.id in NEVER_A_SLIP for stop in raised),
         "corrected": _corrected_address(bench, form, raised) if is_new else "",
         "stood": standing_stops(stood),
@@ -167,6 +168,29 @@ def _stop_page(
         "is_stop": True,
     }
     return HTMLResponse(page("stop", **context), status)
+
+
+OTHER_PLAN = (
+    "Plan {number} of this bench is for {model} on {gas} with the same orifices: to test on this gas, a qualified "
+    "person fits the regulator of that plan and sets {pressure}. No orifice is changed."
+)
+
+
+def _other_plan_words(bench: Bench, form: Form, displayed: tuple[StopNotice, ...]) -> str:
+    """The plan for the gas that a label names, where the orifices are its own: another gas of a couple; "" for none."""
+    model = bench.models.get(form.get("model"))
+    own = None if model is None else model.plan_of(form)
+    if own is None or all(notice.id != "other-gas" for notice in displayed):
+        return ""
+    for plan in bench.plans.values():
+        is_of_couple = (plan.model, plan.change.orifices) == (own.model, own.change.orifices)
+        if plan.gas == form.get("supply_label") != own.gas and is_of_couple and not plan.refusal:
+            at_Pa = plan.change.gauge_pressure_Pa
+            words = pressure(at_Pa).inline(at_Pa, form.system)
+            return OTHER_PLAN.format(
+                number=plan.number, model=plan.model, gas=gas_title(plan.gas), pressure=words
+            )
+    return ""
 
 
 def _likely_slips(measured: HeatInputTest) -> Iterator[str]:
@@ -232,6 +256,10 @@ def stop(bench: Bench, request: Request) -> Response:
         form = form.having(pressure_above=YES)
     elif pairs.get("stop") in STOP_KEYS:
         form = form.having(**sight_answer(pairs["stop"], form))
+        if (
+            pairs.get("from") == "unit" and form.get("plan_state") != "hot"
+        ):  # else it burns from the row before
+            form = form.having(not_lit=YES)
     return halted(bench, form, *EVERY) or RedirectResponse(f"/?{form.query()}", 303)
 
 

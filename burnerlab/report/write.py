@@ -208,7 +208,10 @@ def _plan_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[],
         other = other_of_couple(c)
         limit = options.carbon_monoxide
         market = options.market
-        return plan_of(c, limit, market), None if other is None else plan_of(other, limit, market)
+        of_gases = (None if one is None else plan_of(one, limit, market) for one in (c, other))
+        own, beside = (None if plan is None else replace(plan, dial_m3=options.dial_m3) for plan in of_gases)
+        assert own is not None  # of the conversion itself
+        return own, beside
 
     @cache
     def paper(place: int) -> PlanPaper:

@@ -36,6 +36,7 @@ OF_THE_WAY = {
     "slip",
     "meter_at_rest",  # tests/page/test_page_stops.py
     "pressure_above",
+    "not_lit",  # tests/page/test_page_stops.py
     *(
         name for name in fields() if name.startswith("apart_")
     ),  # of a place apart, tests/page/test_page_stops.py

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 SECONDS = 220.4  # one revolution of 50 L at the rating of the stock-pot ring
-FIRST = {"taps": 15, "characters": 9}  # with burner, tester, place and dial to enter
-NEXT = {"taps": 9, "characters": 3}  # what was entered for the first unit stays
+FIRST = {"taps": 16, "characters": 9}  # with burner, tester, place and dial to enter
+NEXT = {"taps": 10, "characters": 3}  # what was entered for the first unit stays
 
 
 class Hand:
@@ -51,6 +51,7 @@ def a_unit(page: Page, serial: str, is_first: bool) -> dict[str, int]:
         hand.write("#tester", "RQ")
         hand.write("#place", "B2")
     hand.tap("#supply_label input[value=natural-gas-typical]")
+    hand.tap("#orifice_marks input[value='as printed']")
     hand.tap("#leak_test input[value=fluid]")
     if is_first:
         hand.tap("#air input[value=yes]")

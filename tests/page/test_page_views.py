@@ -250,7 +250,11 @@ def test_saving_keeps_everything(bench: Bench, save: Callable[..., Any]) -> None
     assert free.value == pytest.approx(87e-6 * 20.9 / 15.9)
     assert (free.high, free.verdict) == (800e-6, "within")  # the limit in force stands with the figure
     assert [one.value for one in test.readings if one.quantity == "timed"] == [214.0, 213.0]
-    assert {one.name: one.answer for one in test.observations} == {"lift": "no", "noise": "yes"}
+    assert {one.name: one.answer for one in test.observations} == {
+        "lift": "no",
+        "noise": "yes",
+        "mark-differs": "no",
+    }
 
 
 def test_one_limit_of_carbon_monoxide_stands_on_save_page_and_entry(

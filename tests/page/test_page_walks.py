@@ -228,6 +228,7 @@ def _to_readings(page: Page, serial: str, *, leak: str = "fluid") -> None:
     page.select_option("#burner", "stock-pot ring")
     page.fill("#tester", "RQ")
     page.tap("#supply_label input[value=natural-gas-typical]")
+    page.tap("#orifice_marks input[value='as printed']")
     page.tap(f"#leak_test input[value={leak}]")
     page.tap("#air input[value=yes]")
     page.tap("text=Next: readings")

@@ -7,7 +7,7 @@ a burner that fires at twice its rating.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -225,6 +225,9 @@ def _rated_W(h: Hypotheses, firing: FiringState) -> float:
     return float(firing.weights * np.sum(h.unit.expected_W) / h.unit.expected_W @ h.unit.rated_gross_W)
 
 
+STANDS_OUT = 0.25  # probability of a cause that the stop of a pressure names; 1 in 4, chosen here
+
+
 def stops_of(
     h: Hypotheses, weights: Array, danger: Danger, checks: Sequence[ManifoldCheck]
 ) -> tuple[StopNotice, ...]:
@@ -240,7 +243,11 @@ def stops_of(
         why = "the meter moves with every burner off: treat it as a leak until another load explains it"
         stops.append(stop_notice("odour", why=why))
     above_range = any(check.above_range for check in checks)
-    of_pressure = [stop for check in checks for stop in pressure_stops(check)]
+    of_pressure = [
+        stop if stop.why else replace(stop, why=_cause_of_pressure(h, weights))
+        for check in checks
+        for stop in pressure_stops(check)
+    ]
     is_in_bands = danger.in_bands and not of_pressure
     stops_gas = danger.stops_gas and not (is_in_bands and checks)
     if stops_gas or (above_range and bool((h.scenarios.other_gas > 1.0).any())):
@@ -261,6 +268,12 @@ def _likeliest_cause(h: Hypotheses, weights: Array) -> tuple[int, float]:
     shares = np.bincount(h.cause_of, weights=np.where(h.is_sound, 0.0, weights))
     cause = int(np.argmax(shares))
     return _likeliest(h, weights, h.cause_of == cause), float(shares[cause])
+
+
+def _cause_of_pressure(h: Hypotheses, weights: Array) -> str:
+    """The likeliest fault behind a pressure outside its band, with its probability; "" where none stands out."""
+    cause, share = _likeliest_cause(h, weights)
+    return f"likeliest, probability {share_words(share)}: {h.words_of(cause)}" if share >= STANDS_OUT else ""
 
 
 def _likeliest_gas(h: Hypotheses, weights: Array) -> tuple[int, float]:

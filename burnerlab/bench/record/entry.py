@@ -10,7 +10,7 @@ from functools import cache
 from typing import ClassVar, Literal
 
 from burnerlab import tables
-from burnerlab.bench.stop import StopNotice
+from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import input_rows
 from burnerlab.quantity.outputs import computed_output, output
@@ -131,9 +131,16 @@ def observation_words(name: str) -> str:
 
     >>> observation_words("lift")
     'flame lifts from the ports (full)'
+    >>> observation_words("odour")
+    'smell of unburnt gas or sharp fumes'
     """
     sight = sights().get(name)
-    return name if sight is None else f"{sight.words} ({sight.at})"
+    if sight is None:
+        return name
+    is_any_time = (
+        bool(sight.stop) and stop_rows()[sight.stop]["scope"] == "bench"
+    )  # gas in a room knows no rate
+    return sight.words if is_any_time else f"{sight.words} ({sight.at})"
 
 
 def known(text: str, names: Iterable[str], key: str, separator: str) -> str:
