@@ -359,10 +359,11 @@ READ_AGAIN = (
 )  # of a test that stands in the place of earlier readings
 PHOTOGRAPHS = text("photographs", "Photographs of the test", "flame", "", longest=LONGEST_NOTE)
 ONCE = text("once", "The word by which this test is known when it arrives twice", "measure", "")
+NOT_LIT = "not_lit"
 STOP = (
     text(SLIPS, "Entries that were wrong", "stop", "", longest=LONGEST_SLIPS),
     text("meter_at_rest", "The meter with every burner off", "stop", ""),
-    text("not_lit", "Stopped on the page before lighting", "stop", choices=("", YES)),
+    text(NOT_LIT, "Stopped on the page before lighting", "stop", choices=("", YES)),
     text("pressure_above", "A manifold pressure that was seen above its limit", "stop", ""),
     text("slip", "Which entry was wrong, and why", "stop", "", is_needed=True, longest=LONGEST_REASON),
 )

@@ -47,6 +47,7 @@ from burnerlab.page.form import (
     MANIFOLD_FIELD,
     MANOMETER,
     MOVES,
+    NOT_LIT,
     SEEN,
     SHOWN_AIR_FREE,
     STEPS,
@@ -77,7 +78,7 @@ def observations(values: FormValues, burner: str) -> tuple[Observation, ...]:
     """What was looked for and answered; what was left open is no observation, of no burner before it may be lit."""
     begun = ("manifold", "time1", "first", "corrects")
     is_lit = values.form.get("air") == YES and bool(values.form.get("supply_label"))
-    if values.form.get("not_lit") or (not is_lit and not any(values.form.get(name) for name in begun)):
+    if values.form.get(NOT_LIT) or (not is_lit and not any(values.form.get(name) for name in begun)):
         burner = ""
     return tuple(
         Observation(name=name, answer=values.get(SEEN + name), burner=burner)

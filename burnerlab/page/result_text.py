@@ -34,7 +34,7 @@ from burnerlab.bench.record import (
 )
 from burnerlab.bench.record.entry import RecordQuantity, observation_words, quantity_words
 from burnerlab.bench.record.open_stops import ENDED_STOPS
-from burnerlab.page.form import fields, gas_title
+from burnerlab.page.form import NOT_LIT, fields, gas_title
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.page.orifice_marks import MARK_DIFFERS
 from burnerlab.quantity import Kind, System, in_unit, show
@@ -158,7 +158,7 @@ def act_of_test(test: BenchTest) -> str:
             act = act_first(one.value, Tolerance(low=one.low, high=one.high, source=""))
             is_lit = any(
                 one.name != MARK_DIFFERS for one in test.observations
-            )  # after a low reading by the label alone
+            )  # after a low one by the label alone
             if act:
                 return LOW_ON_ITS_GAS if act == READING_LOW and is_lit else act
     return LOW_LOCK_UP if is_low_lock_up(test) else range_act_of(test)
@@ -543,8 +543,9 @@ def next_measurement(explanation: Explanation, *, is_off: bool = False) -> str:
 
 def adverse_words(test: BenchTest, system: System) -> list[str]:
     """What was seen or read that a burner in order does not show, a line each."""
+    is_lit, before = all(one.name != NOT_LIT for one in test.inputs), _sentence(BEFORE_LIGHTING)
     lines = [
-        f"{burner_words(sight.burner)}: {observation_words(sight.name)}: {sight.answer}"
+        f"{burner_words(sight.burner) if is_lit else before}: {observation_words(sight.name)}: {sight.answer}"
         for sight in adverse_observations(test)
     ]
     read = result_of(test, MANIFOLD)

@@ -45,6 +45,7 @@ from burnerlab.page.form import (
     LONGEST_TEXT,
     MANIFOLD_FIELD,
     MOVES,
+    NOT_LIT,
     NOTHING,
     OTHER_PLACE,
     OTHER_SUPPLY,
@@ -259,7 +260,7 @@ def stop(bench: Bench, request: Request) -> Response:
         if (
             pairs.get("from") == "unit" and form.get("plan_state") != "hot"
         ):  # else it burns from the row before
-            form = form.having(not_lit=YES)
+            form = form.having(**{NOT_LIT: YES})
     return halted(bench, form, *EVERY) or RedirectResponse(f"/?{form.query()}", 303)
 
 

@@ -13,7 +13,7 @@ import pytest
 
 from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.plan_results import plan_report
-from burnerlab.bench.reading_plan import converted_for, plan_of
+from burnerlab.bench.reading_plan import converted_for, plan_json, plan_of, read_plan
 from burnerlab.bench.record import BenchTest, add_test, history, open_record, open_stops, sights
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
@@ -94,6 +94,40 @@ def test_the_marks_of_a_plan_taken_from_the_list_are_asked_at_once(
     assert shown.index('id="by-plan"') < shown.index('id="orifice_marks"') < shown.index('id="leak_test"')
     assert 'value="M-1"' in shown
     assert 'value="R. Quill"' in shown
+
+
+def test_the_page_begins_with_the_dial_that_the_papers_of_its_plan_time(
+    planned: tuple[Any, Bench, str], tmp_path: Path
+) -> None:
+    client, bench, number = planned
+    timed = replace(bench.plans[number], dial_m3=0.028316846592)
+    (tmp_path / "plan.json").write_text(plan_json(timed), encoding="utf-8")
+    assert read_plan(tmp_path / "plan.json").dial_m3 == timed.dial_m3
+    bench.take_plans({timed.number: timed}, {})
+    shown = client.get(
+        "/measure", params=READ | ALL | {"plan": number, "method": "meter", "units": "US"}
+    ).text
+    assert re.search(r'name="dial" value="1"', shown)
+    assert "One turn of 1 ft³" in shown.replace("\N{NO-BREAK SPACE}", " ")
+    typed = {"plan": number, "method": "meter", "units": "US", "dial": "2"}
+    assert re.search(r'name="dial" value="2"', client.get("/measure", params=READ | ALL | typed).text)
+
+
+def test_a_label_of_the_other_gas_of_a_couple_names_the_plan_that_is_served_for_it(
+    planned: tuple[Any, Bench, str],
+) -> None:
+    client, bench, number = planned
+    own = bench.plans[number]
+    other = replace(own, gas="butane", change=replace(own.change, gas="butane", gauge_pressure_Pa=2900.0))
+    bench.plans = {number: own, other.number: other}
+    told = f"Plan {other.number} of this bench is for {own.model} on"
+    stopped = client.get("/measure", params=READ | ALL | {"plan": number, "supply_label": "butane"}).text
+    assert stopped.index("Another gas than the model") < stopped.index(told)
+    assert "sets 29.0 mbar" in stopped.replace("\N{NO-BREAK SPACE}", " ")
+    bored = replace(other, change=replace(other.change, orifices=(("griddle tube left", "1.05 mm"),)))
+    bench.plans = {number: own, bored.number: bored}
+    again = client.get("/measure", params=READ | ALL | {"plan": number, "supply_label": "butane"}).text
+    assert "of this bench is for" not in again  # its orifices are others: a conversion
 
 
 def test_the_marks_of_the_model_file_are_asked_where_the_bench_has_no_plan(

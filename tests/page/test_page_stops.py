@@ -24,6 +24,7 @@ from burnerlab.bench.record import (
     InputText,
     Observation,
     add_test,
+    history,
     latest,
     open_record,
     open_stops,
@@ -840,6 +841,19 @@ def test_a_stopped_unit_is_within_nowhere(
         assert "stopped" in words(text)
         assert ">within<" not in re.sub(r"</svg>", ">", text)
         assert "within" not in main_of(text).partition(" Cautions ")[0]
+
+
+def test_a_stop_pressed_before_lighting_is_recorded_of_no_burner(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    shown = client.get("/stop", params=readings | {"stop": "odour", "from": "unit"})
+    entry = client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN).headers["location"]
+    page = words(client.get(entry).text)
+    assert "Before lighting: smell of unburnt gas or sharp fumes: yes" in page
+    assert "(full): yes" not in page
+    with open_record(bench.file, readonly=True) as record:
+        (test,) = (one.test for one in history(record, readings["serial"]))
+    assert next(one.burner for one in test.observations if one.name == "odour") == ""
 
 
 @pytest.mark.parametrize(

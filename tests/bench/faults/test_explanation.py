@@ -506,6 +506,21 @@ def test_by_scale_there_is_no_meter_to_misread() -> None:
     assert not names & {"dial misread", "revolutions miscounted", "meter error", "meter pressure forgotten"}
 
 
+@pytest.mark.parametrize(
+    ("ratio", "stop", "cause"),
+    [(0.8, "pressure-low", "set low or worn"), (1.15, "pressure-band", "set high")],
+)
+def test_the_stop_of_a_pressure_outside_its_band_names_its_likeliest_cause(
+    ratio: float, stop: str, cause: str
+) -> None:
+    """The page shows the stop alone: it says what the list of causes begins with."""
+    found = explain(LP, Reading(pressure_ratio=ratio), RING)
+    (why,) = (one.why for one in found.stops if one.id == stop)
+    assert why.startswith("likeliest, probability ")
+    assert cause in why
+    assert max(found.causes, key=lambda one: one.probability).words in why
+
+
 def test_a_cylinder_without_a_meter_is_weighed_again_as_long_as_its_scale_needs() -> None:
     """20 digits of 30 g at the rate of the ring; a scale of 1 g is read well within the half hour of the table."""
     minutes = []
