@@ -103,6 +103,7 @@ def limit_without_kind() -> float:
     return known.limit
 
 
+NOT_KNOWN_BESIDE = "EN 498 not known here"  # beside a limit of the user, which may be of it
 NOT_KNOWN_IN_EUROPE = "EN 498 (LP gas) not known here: your standard"
 OUTDOOR_COOKING = "outdoor-cooking"
 
@@ -114,12 +115,14 @@ def limit_of_papers(
 
     kind : of the appliance, as its file names it; without one that of the scope, else the lowest for cooking, as the
     bench takes it. None where neither is named.
-    region : of the appliance; a European barbecue without a limit of the user's has one of another region, and says so
+    region : of the appliance; a European barbecue has a limit of another region where it is the lower, and says so
 
     >>> limit_of_papers("", CarbonMonoxideLimit(limit=4e-4, scope="report 12")).scope
     'report 12'
     >>> limit_of_papers("outdoor-cooking", CarbonMonoxideLimit(limit=1e-3, scope="report 12")).scope
     'outdoor cooking gas appliance; Z21.58, recalled; stricter than 1000 ppm (report 12)'
+    >>> limit_of_papers("outdoor-cooking", CarbonMonoxideLimit(limit=1e-3, scope="EN 498"), "eu").scope[49:]
+    'EN 498 not known here; stricter than 1000 ppm (EN 498)'
     """
     if own is None and not kind:
         return None
@@ -132,8 +135,8 @@ def limit_of_papers(
     if own is not None and own.limit <= limit:
         return own
     more = "" if own is None else f"; stricter than {1e6 * own.limit:.0f} ppm ({own.scope})"
-    if own is None and region == "eu" and known.kind == OUTDOOR_COOKING:
-        more = f"; {NOT_KNOWN_IN_EUROPE}"
+    if region == "eu" and known.kind == OUTDOOR_COOKING:
+        more = f"; {NOT_KNOWN_IN_EUROPE}" if own is None else f"; {NOT_KNOWN_BESIDE}{more}"
     standard = known.name.partition("(")[2].rstrip(")")  # that a row of the table has behind its name
     by = ", ".join(filter(None, (standard, known.known_by)))
     return CarbonMonoxideLimit(limit=limit, scope=f"{known.words}; {by}{more}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -250,6 +251,7 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
         "models": bench.models.values(),
         "model_words": _model_words(bench),
         "plan_choices": _plan_choices(bench, form),
+        "alike": _names_of_several(bench),
         "gases": list(dict.fromkeys(_gas(model) for model in bench.models.values())),
         "weighed": [model.name for model in bench.models.values() if not model.no_weighing],
         "several": any(one.count > 1 for model in bench.models.values() for one in model.appliance.burners),
@@ -272,6 +274,12 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
         "odour": stop_notice("odour"),
         "warnings": (caution("gas-leak"), caution("overfire")),
     }
+
+
+def _names_of_several(bench: Bench) -> set[str]:
+    """Names of burners that more than one model has: each stands with its model."""
+    names = Counter(burner.name for model in bench.models.values() for burner in model.appliance.burners)
+    return {name for name, count in names.items() if count > 1}
 
 
 def _leak_test_words(answers: Mapping[str, str]) -> str:

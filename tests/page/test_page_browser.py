@@ -106,6 +106,7 @@ def test_a_whole_test(visit: Any, served: tuple[str, Path], tmp_path: Path, size
     assert {seen.name: seen.answer for seen in found.test.observations} == {
         "lift": "no",
         "noise": "yes",
+        "mark-differs": "no",
     }
     page.click("text=Test sheet of this unit")
     _prints(page, serial)

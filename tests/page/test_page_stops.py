@@ -447,6 +447,13 @@ ON_CARD = [
             800,
             "outdoor cooking gas appliance; Z21.58, recalled; EN 498 (LP gas) not known here: your standard",
         ),
+        (
+            "eu",
+            "outdoor-cooking",
+            1000,
+            800,
+            "outdoor cooking gas appliance; Z21.58, recalled; EN 498 not known here; stricter than 1000 ppm (outdoor grill)",
+        ),
         ("eu", "outdoor-cooking", 400, 400, "outdoor grill"),
         ("us", "one-burner", 900, 900, "outdoor grill"),
     ],

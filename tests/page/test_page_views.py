@@ -81,6 +81,15 @@ def test_a_pressure_that_was_not_read_is_no_reading_of_the_record(
     assert "meter_pressure" in kept["C-0043"]
 
 
+def test_burners_of_one_name_stand_with_their_model(client: Any, bench: Bench) -> None:
+    bench.models = models_of(on_both_gases())
+    shown = client.get("/", params={"model": "lantern-square-6-2", "burner": "stock-pot ring"}).text
+    chosen = re.findall(r"<option[^>]* selected>(stock-pot ring[^<]*)<", shown)
+    assert [unescape(one).replace("\N{NO-BREAK SPACE}", " ") for one in chosen] == [
+        "stock-pot ring (Lantern Square 6, on Propane, pure)"
+    ]
+
+
 def test_what_comes_first_with_a_low_reading_stays_after_it_is_saved(
     client: Any, save: Callable[..., Any]
 ) -> None:
