@@ -452,7 +452,8 @@ ON_CARD = [
             "outdoor-cooking",
             1000,
             800,
-            "outdoor cooking gas appliance; Z21.58, recalled; EN 498 not known here; stricter than 1000 ppm (outdoor grill)",
+            "outdoor cooking gas appliance; Z21.58, recalled; EN 498 not known here; stricter than 1000 ppm "
+            "(outdoor grill)",
         ),
         ("eu", "outdoor-cooking", 400, 400, "outdoor grill"),
         ("us", "one-burner", 900, 900, "outdoor grill"),
