@@ -31,6 +31,7 @@ from burnerlab.bench.record import (
     UnitStops,
     adverse_observations,
     quantities,
+    sights,
 )
 from burnerlab.bench.record.entry import RecordQuantity, observation_words, quantity_words
 from burnerlab.bench.record.open_stops import ENDED_STOPS
