@@ -75,6 +75,9 @@ def check_coefficient(coefficient: float | Array, key: str = "coefficient") -> f
 # Discharge coefficient by the shape of the hole: one function per correlation, one row per shape with its
 
 USER = "the user's own value"
+BENCH_RECORD = (
+    "bench record"  # begins the source of a row that is learned from one; its place names the burners
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +149,16 @@ class Discharge:
     provenance: str
     in_range: bool
     notes: tuple[str, ...] = ()
+
+    @property
+    def measured_on(self) -> tuple[str, ...]:
+        """The burners whose heat inputs a table of ``calibrate`` was learned from; empty of any other.
+
+        >>> own_coefficient(0.88).measured_on
+        ()
+        """
+        burners, _, rest = self.place.rpartition(" on ")
+        return tuple(burners.split(", ")) if rest and self.source.startswith(BENCH_RECORD) else ()
 
     @property
     def evidence(self) -> Evidence:

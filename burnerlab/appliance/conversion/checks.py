@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from burnerlab import tables
@@ -42,6 +42,7 @@ from burnerlab.quantity.show import PAPER_DIGITS, number
 from burnerlab.tables import cite, figure
 from burnerlab.tables.figure import Evidence, evidence_of, weakest
 from burnerlab.tables.literal import Key
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.verdict import Verdict
 
 # What a conversion found: each check with its value, its range and one of four verdicts.
@@ -58,6 +59,23 @@ def _measured(*used: Discharge) -> str:
         return ""
     spans = dict.fromkeys(f"{one.coefficient:.3f} ({one.low:.3f} to {one.high:.3f})" for one in used)
     return f"; discharge coefficient measured here, {', '.join(spans)}"
+
+
+def by_other_burners(steps: Iterable[Step]) -> tuple[str, ...]:
+    """Burners whose discharge coefficient was measured on others alone: their interval is that of the others."""
+    of_others: dict[tuple[str, ...], list[str]] = {}
+    for step in steps:
+        measured = step.discharge.measured_on
+        if measured and step.burner.name not in measured:
+            of_others.setdefault(measured, []).append(step.burner.name)
+    return tuple(
+        Phrase(
+            "{burners}: discharge coefficient measured on {others} alone",
+            burners=", ".join(burners),
+            others=", ".join(others),
+        )
+        for others, burners in of_others.items()
+    )
 
 
 def rated_words(job: Job, gas: GasFacts, gross_W: float, spec: str) -> QuantityText:

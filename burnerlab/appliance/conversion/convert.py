@@ -8,7 +8,13 @@ from typing import Unpack
 
 import burnerlab
 from burnerlab.appliance.conversion.burner_conversion import flow_through, worked
-from burnerlab.appliance.conversion.checks import cited_rows, findings, not_evaluated, prompts
+from burnerlab.appliance.conversion.checks import (
+    by_other_burners,
+    cited_rows,
+    findings,
+    not_evaluated,
+    prompts,
+)
 from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts, facts
 from burnerlab.appliance.conversion.headline import total
 from burnerlab.appliance.conversion.job import Job, prepare, second_target
@@ -349,6 +355,7 @@ def notes(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
     """Remarks of the models on their own figures."""
     notes = [nearest_words(step) for step in steps if step.nearest is not None]
     notes += [*filter(None, [unmatched(job), low_altitude(job)]), *job.old.notes, *job.new.notes]
+    notes += by_other_burners(steps)
     notes += [note for step in steps for note in (*step.choice.flow.notes, *step.discharge.notes)]
     return tuple(dict.fromkeys(notes))
 

@@ -32,6 +32,7 @@ from burnerlab.bench.record.database import Record, in_words, whole_file
 from burnerlab.bench.record.document import defused
 from burnerlab.bench.record.entry import BenchTest
 from burnerlab.bench.record.query import history, units
+from burnerlab.orifice.discharge_coefficient import BENCH_RECORD
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.problem import Problem, UserError
@@ -215,7 +216,7 @@ def source_line(calibration: Calibration, record: RecordSource) -> str:
     """Where the constants are from, for the column ``source``."""
     first, last = calibration.first_tested_at[:DAY], calibration.last_tested_at[:DAY]
     return (
-        f"bench record {Path(record.file).name}, sha256 {record.sha256[:HASH_SHOWN]}, {calibration.units} units of "
+        f"{BENCH_RECORD} {Path(record.file).name}, sha256 {record.sha256[:HASH_SHOWN]}, {calibration.units} units of "
         f"{calibration.model}, {first} to {last}, burnerlab {__version__}"
     )
 

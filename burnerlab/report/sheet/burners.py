@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import is_dataclass, replace
 from typing import Any
 
+from burnerlab.appliance.conversion.checks import by_other_burners
 from burnerlab.appliance.conversion.evaluation_result import FlameAt, PressureAt, TileAt, WarmUp
 from burnerlab.appliance.conversion.refusal import not_to_fit, refusals
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, DrillChoice, Headline
@@ -186,6 +187,7 @@ def evidence_words(c: Conversion) -> tuple[str, ...]:
     if not sentences:  # a conversion put together by hand
         sentences = list(dict.fromkeys(b.headline.evidence for b in c.burners))
     supply = c.evaluation.pressures_of("new") if c.evaluation is not None else None
+    sentences += by_other_burners(c.steps)
     return (*sentences, *(() if supply is None else (f"supply {supply.evidence}",)))
 
 

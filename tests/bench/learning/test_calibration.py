@@ -35,6 +35,7 @@ from burnerlab.burner.coefficients import coefficients
 from burnerlab.cli import main
 from burnerlab.gas import Gas
 from burnerlab.orifice.discharge_coefficient import shapes
+from burnerlab.report.sheet.burners import evidence_words
 from burnerlab.tables import read_csv, rows
 from burnerlab.tables.problem import UserError
 
@@ -519,6 +520,19 @@ def test_the_tables_have_the_shipped_columns_and_say_where_they_are_from(written
             assert row["source"].startswith("bench record units.sqlite, sha256 abcabc")
             assert "20 units of Lantern 2, 2026-11-25 to 2026-11-25, burnerlab " in row["source"]
     assert set(shapes(written.parent / "own" / "discharge.csv")) == set(shapes())
+
+
+def test_a_burner_that_was_not_measured_is_named_beside_the_coefficient_of_another(written: Path) -> None:
+    """Its interval is that of the others: notes and evidence say so, of no burner that was measured."""
+    alone = convert(read_appliance(written), "natural-gas-typical", 1740.0)
+    said = "discharge coefficient measured on griddle alone"
+    assert not [one for one in (*alone.notes, *evidence_words(alone)) if said in one]
+    text = written.read_text()
+    second = '[[burner]]\nname = "ring"\nkind = "ring"\nrate = "9 kBtu/h"\norifice = { drill = "#65" }\n'
+    written.write_text(text.replace("[tables]", second + "[tables]"))
+    both = convert(read_appliance(written), "natural-gas-typical", 1740.0)
+    assert f"ring: {said}" in both.notes
+    assert f"ring: {said}" in evidence_words(both)
 
 
 def test_commands_use_the_tables_and_the_evidence_is_measured_here(
