@@ -130,7 +130,9 @@ def _blocks(lines: Sequence[str]) -> list[str]:
 def _plain(line: str) -> str:
     """A line without the marks of Markdown that a reader of one line does not need."""
     line = re.sub(r"\[([^\]]*)\]\([^)]*\)", r"\1", line.strip().strip("|"))
-    return re.sub(r"\\(.)", r"\1", line.replace("**", "").replace("`", ""))
+    line = re.sub(r"(?<![\w*\\])\*([^*\s][^*]*)\*", r"\1", line.replace("**", "").replace("`", ""))
+    first, *others = re.split(r"\s+\|\s+", line)
+    return re.sub(r"\\(.)", r"\1", ": ".join(filter(None, (first, "; ".join(others)))))
 
 
 def _occurrences(section: HandbookSection, subject: Subject) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import groupby
 
 from burnerlab import tables
@@ -50,6 +51,11 @@ def glossary() -> str:
     )
 
 
+def _without_figures(text: str) -> str:
+    """The words of a stop before anything is read: its figures are left open."""
+    return re.sub(r"(?:\{\w+\})+", "\N{HORIZONTAL ELLIPSIS}", text)
+
+
 def caution_list() -> str:
     """Cautions and stops in full, worst first."""
     from burnerlab.bench.stop import ALWAYS  # the glossary needs no bench, and is found in no time without it
@@ -67,9 +73,9 @@ def caution_list() -> str:
     parts += ["## Stops", f"Every stop ends with: *{escaped(ALWAYS)}*"]
     for signal, its in groupby(tables.rows("stops"), key=lambda row: row["signal"]):
         parts += [
-            f"### {escaped(row['id'])}\n\n**{signal}: {escaped(row['heading'])}** "
+            f"### {escaped(row['id'])}\n\n**{signal}: {escaped(_without_figures(row['heading']))}** "
             f"Raised by: {escaped(row['trigger'])}.\n\n"
-            f"1. {escaped(row['do_first'])}\n2. {escaped(row['then'])}\n\n"
+            f"1. {escaped(_without_figures(row['do_first']))}\n2. {escaped(_without_figures(row['then']))}\n\n"
             f"{'The correction of a slip ends it' if row['typed'] else 'No correction ends it'}: "
             f"{escaped(row['correction'])}."
             for row in its
