@@ -230,5 +230,8 @@ def test_words_cautions_and_stops_stand_in_full() -> None:
         places = [part.index(f"### {escaped(row['id'])}\n") for row in tables.rows(name)]
         assert places == sorted(places)
     assert all(
-        escaped(row[column]) in warned for row in tables.rows("stops") for column in ("do_first", "then")
+        escaped(re.sub(r"(?:\{\w+\})+", "\N{HORIZONTAL ELLIPSIS}", row[column])) in warned
+        for row in tables.rows("stops")
+        for column in ("heading", "do_first", "then")
     )
+    assert "{" not in warned
