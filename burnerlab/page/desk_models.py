@@ -204,7 +204,8 @@ def _row(model: ModelDesk) -> ModelRow:
 
     desk, shown = model.desk, model.readable_entry
     values = desk.newest_entry.text.values()
-    title = values.get("appliance.model", "") or values.get("appliance.name", "") or desk.name
+    named = dict.fromkeys(values.get(f"appliance.{key}", "") for key in ("name", "model"))
+    title = ", ".join(filter(None, named)) or desk.name
     if shown is None or shown.appliance is None:
         return ModelRow(
             title, desk.name, model.address, kept_words(desk, desk.newest_entry), None, (), (), (-1,)

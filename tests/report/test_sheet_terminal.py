@@ -90,6 +90,12 @@ def test_the_home_gas_of_a_market_is_no_change(conversion: Conversion) -> None:
     lines = [line for line in terminal_text(replace(home, burners=stays)).splitlines() if line]
     assert lines[0] == "market cart range: as built, no change of gas"
     assert lines[1].startswith("As built: natural gas, typical at 17.4 mbar")
+    lines = [line for line in terminal_text(replace(home, altitude_m=2000.0)).splitlines() if line]
+    assert lines[0] == "market cart range: another altitude, no change of gas"
+    assert lines[1].startswith("Same gas at another altitude: natural gas, typical at 17.4 mbar")
+    lines = [line for line in terminal_text(replace(home, to_gauge_pressure_Pa=2000.0)).splitlines() if line]
+    assert lines[0] == "market cart range: another pressure, no change of gas"
+    assert " at 17.4 mbar to " in lines[1]
 
 
 def test_an_open_question_of_a_cold_and_a_hot_burner_is_named_once(conversion: Conversion) -> None:

@@ -39,6 +39,7 @@ OF_HEAT = (
 TILE_AERATION = "tile: aeration"  # how the topics of a tile's air begin
 PRESENT_HEAT_INPUT = "present heat input"
 PRESENT_INPUTS = ("heat input in operation", PRESENT_HEAT_INPUT)  # topics of the present gas that name none
+STEPS_TO_END = 4  # halves of a standard error from a margin to the end of its band, k = 2
 LIFT, SHUTTER, ROUGH_AIR, DRILL_SPREAD = "lift", "air shutter", "primary air", "drill tolerance"
 UNDECIDED = "do not fit yet"  # an orifice that what is not looked at may refuse
 UNSOLVED = "supply not solved"
@@ -88,7 +89,7 @@ class Finding:
     def test_decides(self) -> bool:
         """Whether it is outside by a figure that leaves it open, and flame test or meter show it at once when lit.
 
-        Lift whose interval reaches as far inside its limit as its value lies beyond it; the change of an assumed
+        Lift within half a standard error of its limit, of a band of two to either side; the change of an assumed
         primary air; the small end of a drill's tolerance, which gives too little heat. Never light-back, yellow tips,
         a tile or too much heat: what hurts before a test shows it is decided by an engineer first.
 
@@ -96,14 +97,15 @@ class Finding:
         >>> flame = Finding(topic="lift", verdict=Verdict.OUTSIDE, text="", value=0.97, low=1.0)
         >>> flame.test_decides, replace(flame, value_low=0.17, value_high=5.0).test_decides
         (False, True)
-        >>> replace(flame, value=0.3, value_low=0.05, value_high=1.5).test_decides
+        >>> replace(flame, value=0.5, value_low=0.1, value_high=3.0).test_decides  # it rather lifts
         False
         """
         if self.verdict is not Verdict.OUTSIDE or self.value is None:
             return False
         if self.topic.split(" at ")[0] == LIFT:
-            is_open = self.value_high is not None and self.low is not None
-            return is_open and self.value * (self.value_high or 0.0) >= (self.low or 0.0) ** 2
+            if self.value <= 0.0 or self.value_high is None or self.low is None:
+                return False
+            return (self.low / self.value) ** STEPS_TO_END <= self.value_high / self.value
         if self.topic == DRILL_SPREAD:
             return self.low is not None and self.value < self.low
         return self.topic == ROUGH_AIR

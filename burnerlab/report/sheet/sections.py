@@ -73,8 +73,12 @@ CHECKLIST = "A checklist, in the order of the work: a qualified person does and 
 
 
 def title(c: Conversion) -> str:
-    if not has_same_gas(c):
+    if c.from_gas != c.to_gas:
         return Phrase("{appliance}: change of gas", appliance=name(c.appliance))
+    if not has_same_pressure(c):
+        return Phrase("{appliance}: another pressure, no change of gas", appliance=name(c.appliance))
+    if not has_same_gas(c):
+        return Phrase("{appliance}: another altitude, no change of gas", appliance=name(c.appliance))
     return Phrase(
         "{appliance}: {orifices}, no change of gas", appliance=name(c.appliance), orifices=same_gas_words(c)
     )
@@ -82,9 +86,13 @@ def title(c: Conversion) -> str:
 
 def has_same_gas(c: Conversion) -> bool:
     """Whether the market has the gas, pressure and altitude that the appliance has now."""
+    return c.from_gas == c.to_gas and c.from_altitude_m == c.altitude_m and has_same_pressure(c)
+
+
+def has_same_pressure(c: Conversion) -> bool:
+    """Whether the market has the pressure that the appliance has now."""
     now, new = c.from_gauge_pressure_Pa, c.to_gauge_pressure_Pa
-    is_same = c.from_gas == c.to_gas and c.from_altitude_m == c.altitude_m
-    return is_same and abs(new - now) <= SAME_PRESSURE * now
+    return abs(new - now) <= SAME_PRESSURE * now
 
 
 def same_gas_words(c: Conversion) -> str:
@@ -102,6 +110,9 @@ def change(c: Conversion, system: System) -> str:
         if same_gas_words(c) == AS_BUILT:
             return Phrase("As built: {gas} at {pressure}", gas=gas, pressure=new)
         return Phrase("Same gas, other orifices: {gas} at {pressure}", gas=gas, pressure=new)
+    if c.from_gas == c.to_gas and has_same_pressure(c):
+        gas = name(gas_words(c.to_gas.title))
+        return Phrase("Same gas at another altitude: {gas} at {pressure}", gas=gas, pressure=new)
     before = name(gas_words(c.from_gas.title))
     return Phrase(
         "{present_gas} at {present_pressure} to {gas} at {pressure}",

@@ -12,6 +12,7 @@ from command_runs import answer, run
 from burnerlab.appliance import Conversion, convert, demonstration, operate, read_appliance_text
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, market_named
+from burnerlab.appliance.conversion.refusal import DECIDES, TEST_DECIDES, decision_on
 from burnerlab.appliance.conversion.result import Finding
 from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.html import html_text
@@ -131,7 +132,7 @@ def test_the_card_of_one_gas_of_a_couple_names_what_is_outside_on_the_other() ->
         assert f") on {other.to_gas.name}" in box
         for f in other.findings:
             assert f.verdict != "outside" or f.is_of_present_gas or f.topic in box
-    assert re.search(r"lift \(right[^;]*\) on G31", build_card(on_G30).when_lit)
+    assert re.search(r"lift \(right[^;]*\) on G31", build_card(on_G30).outside)
 
 
 LIFT = Finding(topic="lift", verdict=Verdict.OUTSIDE, text="", burner="left", value=0.97, low=1.0, value_low=0.17,
@@ -149,6 +150,7 @@ SHUTTER = replace(DRILL, topic="air shutter", value=70.0, low=20.0, high=62.0)
     [
         (LIFT, "when lit"),
         (FAR, "before"),  # most of its interval lies beyond the limit
+        (replace(LIFT, value=0.5, value_low=0.1, value_high=3.0), "before"),  # it rather lifts than not
         (BACK, "before"),  # a test would hurt whoever makes it
         (replace(LIFT, topic="yellow tipping"), "before"),
         (replace(LIFT, which_gas="present"), ""),
@@ -170,6 +172,10 @@ def test_the_card_has_what_concerns_the_unit_as_it_will_burn(
         place == "before",
         place == "when lit",
     )
+    left = only.burners[0]
+    assert finding.burner == left.name
+    decision = decision_on(only.outside_of(left))  # of its leaflet: the same
+    assert (decision == DECIDES, decision == TEST_DECIDES) == (place == "before", place == "when lit")
     (section,) = [one for one in build_sheet(only).sections if one.key == "first"]
     (table,) = section.blocks
     assert isinstance(table, Table)
