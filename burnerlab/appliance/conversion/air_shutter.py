@@ -29,6 +29,7 @@ from burnerlab.tables.verdict import Verdict
 # both gases finds the openings for both beside them.
 
 EDGE = 0.1  # of the openings that hold: a setting nearer to an end is near
+SETTING = 0.02  # of the opening, to which a shutter can be set: further from an end than this is not near
 
 
 def shutter_settings(
@@ -164,7 +165,7 @@ def shutter_finding(shutter: ShutterSetting, name: str) -> Finding:
     if shutter.holds is None:
         verdict = Verdict.NOT_EVALUATED
     elif shutter.holds and low is not None and high is not None:
-        near = min(opening - low, high - opening) < EDGE * (high - low)
+        near = min(opening - low, high - opening) < min(EDGE * (high - low), SETTING)
         verdict = Verdict.NEAR if near else Verdict.WITHIN
     return Finding(
         topic=SHUTTER,
