@@ -259,7 +259,9 @@ def test_an_orifice_of_the_parts_list_is_known_by_its_size_whatever_it_is_called
     assert read_kit_text(kit_text(written)).parts[0].orifice_size == "1.45 mm"
 
 
-@pytest.mark.parametrize(("ports", "words"), [("1.7 mm", TEST_DECIDES), ("2.6 mm", DECIDES)])
+@pytest.mark.parametrize(
+    ("ports", "words"), [("1.7 mm", DECIDES), ("2.1 mm", TEST_DECIDES), ("2.6 mm", DECIDES)]
+)
 def test_card_leaflet_and_injector_table_send_an_orifice_with_a_check_outside_to_an_engineer(
     ports: str, words: str
 ) -> None:
