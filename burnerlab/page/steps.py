@@ -611,7 +611,8 @@ def finding(bench: Bench, request: Request) -> Response:
         context["now"] = act
     is_low = _is_low(test)
     context["label_gas"] = _gas(test.model) if is_low else ""
-    context["to_save"] = is_low or (bool(act) and act != FOUND_NO_BAND)
+    is_off = test.comparison.verdict == Verdict.OUTSIDE  # a burner that is turned off has no flame to look at
+    context["to_save"] = is_off or (bool(act) and act != FOUND_NO_BAND)
     return HTMLResponse(page("finding", **context))
 
 

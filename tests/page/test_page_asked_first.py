@@ -250,6 +250,14 @@ def test_a_reading_above_its_rating_stops_before_its_pressure_is_asked(
     assert "STOP. Possible overfire" in answer.text
 
 
+def test_a_reading_above_its_band_leads_to_its_cause_and_to_no_flame(planned: tuple[Any, Bench, str]) -> None:
+    client, _, number = planned
+    shown = client.get("/finding", params=READ | ALL | {"plan": number, "last": "11.779 kg"}).text
+    assert "Reading high. Turn the burner off and find the cause." in shown
+    assert "Save this reading" in shown
+    assert "Next: flame" not in shown
+
+
 def test_a_unit_without_a_tap_is_asked_once_and_its_sheet_says_so(
     planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
 ) -> None:
