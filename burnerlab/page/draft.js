@@ -66,6 +66,7 @@
 
   // what a plan or a model asks before lighting stands on the page as soon as it is chosen
   const byPlan = document.getElementById("by-plan");
+  if (byPlan) byPlan.parentElement.hidden = true; // of a phone without script
   for (const id of byPlan ? ["model", "plan"] : []) {
     document.getElementById(id)?.addEventListener("change", () => {
       byPlan.formAction = `/#${id}`;
