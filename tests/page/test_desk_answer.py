@@ -394,7 +394,8 @@ def test_american_units() -> None:
     b = _conversion("as it is", HOME).burners[0]
     assert texts["orifice-1-A-rate"] == "12 300 Btu/h"
     assert b.predicted_gross_W / 0.29307107 == pytest.approx(12300, abs=50)  # Btu/h, NIST SP 811
-    assert texts["orifice-1-A-bore"].startswith("0.0394 in")
+    assert texts["orifice-1-A-mark"] == "1.00 mm"  # a metric hole keeps its millimetres for every reader
+    assert texts["orifice-1-A-bore"] == "exact 1.006 mm"
 
 
 def _spoken(html: str) -> Iterator[str]:
