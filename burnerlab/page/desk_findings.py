@@ -147,7 +147,9 @@ class Topic:
         pressing = [(key, f) for key, fs in self.checks.items() for f in fs if f.verdict is self.verdict]
         after = [f for key, f in pressing if key != NOW]
         ranks = [(f.test_decides, danger_rank(f)) for f in after or (f for _, f in pressing)]
-        overfires = any(possible_overfire(f) for _, f in pressing)  # on whichever gas: nothing stands before it
+        overfires = any(
+            possible_overfire(f) for _, f in pressing
+        )  # on whichever gas: nothing stands before it
         return (self.verdict.rank, not after and not overfires, *min(ranks, default=(True, 9)))
 
     def letters(self, verdict: Verdict) -> list[str]:
