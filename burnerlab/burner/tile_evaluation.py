@@ -507,6 +507,9 @@ def evaluate_tile(
     True
     """
     heat = si(heat_input_W, Kind.POWER, "heat_input_W")
+    if basis not in ("gross", "net"):
+        what = "is no basis of a heat input"
+        raise UserError(Problem(what, str(basis), "basis", accepted="gross or net"))
     if any(np.ndim(one) for one in (firing.aeration, firing.mixture_K, firing.pressure_Pa)):
         fix = "go through the cases one by one"
         raise UserError(Problem("takes one firing, got an array", key="firing", fix=fix))

@@ -34,7 +34,7 @@ from burnerlab.report.coefficient_page import LawCells, add_coefficients, coeffi
 from burnerlab.report.sheet.terms import WordedText, reworded
 from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet
 from burnerlab.report.workbook import HEAD_ROW, NOT_EVALUATED, Workbook
-from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+from burnerlab.supply.atmosphere import WEATHER_SPREAD, pressure_at_altitude_Pa
 from burnerlab.tables.verdict import Verdict
 
 
@@ -184,7 +184,7 @@ def _entries(m: CalculationModel) -> list[Entry]:
               accepted=_span("altitude", u.altitude, "altitude")),
         Entry(name="barometer", label="Barometer, absolute", value=barometer, unit=u.barometer.name,
               pattern=u.barometer.pattern,
-              note="Of the place itself, not reduced to sea level. Takes precedence over the altitude.",
+              note="Of the place itself, not reduced to sea level. Clear the altitude to calculate with it.",
               accepted=_span("barometer", u.barometer, "barometer")),
         Entry(name="gas_temperature", label="Gas temperature", value=u.temperature.of(site.gas_temperature_K),
               unit=u.temperature.name, pattern=u.temperature.pattern, note="At the orifice",
@@ -220,9 +220,15 @@ def _place(m: CalculationModel) -> tuple[float | None, float | None]:
 
 CHOKED = "Choked: the ambient pressure no longer matters"
 NOT_CHOKED = "Not choked: the ambient pressure counts as well"
+APART = (
+    "IFERROR(AND(ISNUMBER(altitude),barometer*barometer_unit>={low:.10g},barometer*barometer_unit<={high:.10g},"
+    "ABS(barometer*barometer_unit/standard_pressure-1)>{spread:g}),FALSE)"
+).format(low=input_row("barometer").low, high=input_row("barometer").high, spread=WEATHER_SPREAD)
+"""A barometer in its range that no weather gives at the altitude."""
 MISSING = (
     ("ISNUMBER(gas_place)", "New gas: not on the page Gases"),
     ("ISNUMBER(temperature)", "Gas temperature: missing or out of range"),
+    (f"NOT({APART})", "Barometer: not that of this altitude; clear the altitude, or correct one of them"),
     ("ISNUMBER(absolute_pressure)", "Pressure, altitude or barometer: missing or out of range"),
     ("ISNUMBER(mass_flux)", "Gas: part of it would be liquid at this pressure and temperature"),
     ("ISNUMBER(altitude_factor)", "Altitude rule: no factor for this altitude"),
@@ -383,7 +389,8 @@ def _place_formula(deviation: str, made: str, is_outside: str) -> str:
     )
 
 
-VERDICT = _place_formula("{deviation}", "{made_%s}", '{fits}="no"')
+VERDICT = 'IF(OR({fits}="yes",{fits}="no"),%s,NE)' % _place_formula("{deviation}", "{made_%s}", '{fits}="no"')
+"""Without an answer on the second gas of a couple there is none on the first."""
 FROM_SHARE = "((1+{second_deviation})/second_share-1)"
 SECOND_KNOWN = "(ISNUMBER({second_deviation}))"
 """The deviation of the second gas from what the orifices of the first leave of the aim."""

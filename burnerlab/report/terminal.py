@@ -285,7 +285,7 @@ def _other_checks(c: Conversion) -> list[str]:
         f"{name(b.name)} (nearest {clean(b.choice.drill, 12)})" for b in c.burners if b.name in not_to_fit(c)
     ]
     refused = [f"None fits, do not fit: {', '.join(none)}; figures with the nearest."] if none else []
-    nearer = [nearest_words(step) for step in c.steps if step.nearest is not None]
+    nearer = [nearest_words(step, c.job) for step in c.steps if step.nearest is not None]
     return [*refused, *nearer, *(f"{MARK} {', '.join(who)}: {why}." for why, who in said.items())]
 
 

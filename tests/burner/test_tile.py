@@ -284,3 +284,9 @@ def test_an_air_beyond_the_table_of_flames_counts_as_its_end() -> None:
     firing = Firing(aeration=1.15, aeration_low=0.3, aeration_high=9.0)
     found = evaluate_tile(TILE, PROPANE, 150e3 * TILE.area_m2, "net", firing).surface_temperature_K
     assert found.low < found.value < found.high
+
+
+@pytest.mark.parametrize("basis", ["Net", "brutto", ""])
+def test_a_rate_on_no_known_basis_is_refused(basis: str) -> None:
+    with pytest.raises(UserError, match="basis"):
+        evaluate_tile(TILE, METHANE, 2400.0, basis, Firing(aeration=1.1))  # type: ignore[arg-type]

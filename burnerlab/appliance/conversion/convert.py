@@ -353,7 +353,7 @@ def sources(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
 
 def notes(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
     """Remarks of the models on their own figures."""
-    notes = [nearest_words(step) for step in steps if step.nearest is not None]
+    notes = [nearest_words(step, job) for step in steps if step.nearest is not None]
     notes += [*filter(None, [unmatched(job), low_altitude(job)]), *job.old.notes, *job.new.notes]
     notes += by_other_burners(steps)
     notes += [note for step in steps for note in (*step.choice.flow.notes, *step.discharge.notes)]
@@ -375,16 +375,23 @@ def low_altitude(job: Job) -> str:
     )
 
 
-def nearest_words(step: Step) -> str:
-    """Why the orifice of a burner is not the nearest to its aim."""
+def nearest_words(step: Step, job: Job | None) -> str:
+    """Why the orifice of a burner is not the nearest to its aim: the supply, or the other gas of its couple."""
     assert step.nearest is not None
+    why = Phrase("leaves the band on the supply")
+    if job is not None and job.couple is not None:
+        why = (
+            Phrase("leaves the band on the other gas of the couple")
+            if job.new_train.train is None
+            else Phrase("leaves the band on the other gas of the couple or on the supply")
+        )
     return Phrase(
-        "{burner}: {orifice} is taken. {nearest} is nearer to the aim ({deviation} %), but leaves the band on the "
-        "supply.",
+        "{burner}: {orifice} is taken. {nearest} is nearer to the aim ({deviation} %), but {why}.",
         burner=step.burner.name,
         orifice=step.choice.drill,
         nearest=step.nearest.drill,
         deviation=f"{100.0 * step.nearest.deviation:+.1f}",
+        why=why,
     )
 
 

@@ -40,6 +40,7 @@ from burnerlab.tables.verdict import Verdict
 
 THREE_DIGITS = "#.3g"
 NO_COUNTRY = Phrase("not named")
+BEFORE_REGULATOR = "NA"  # region whose rows are test pressures at the inlet, a regulator behind it
 LEAST_EXCHANGE = 1.05  # times the rating, below which an orifice left in overfires nothing
 TEST_GAS = re.compile(r"G\d+(?:\.\d+)?")  # known by its name: any other by its title
 
@@ -642,13 +643,54 @@ def _is_paired(case: Supplied, market: MarketTarget, target: ConversionTarget) -
 
 
 def _at_own_pressure(appliance: Appliance, case: Supplied) -> Supplied:
-    """A case that a market of the file is at another pressure of the same nominal: at the pressure of the market."""
+    """A case that the file has at another pressure: at that of the file.
+
+    A market at another pressure of the same nominal has its own; a country whose pressures are those in front of the
+    regulator of the appliance says nothing of the orifice, where the file does.
+    """
+    if case.market is None and case.supply is not None and case.supply.region == BEFORE_REGULATOR:
+        return _behind_regulator(appliance, case, case.supply)
     _, own = _market_of(appliance, case)
     if own is None or case.market is not None or own.gauge_pressure_Pa == case.gauge_pressure_Pa:
         return case
     here = supplied(own.gas, own.gauge_pressure_Pa)
     words = Phrase("{group}, {supply} by the file", group=case.group, supply=here.words)
     return replace(case, gauge_pressure_Pa=own.gauge_pressure_Pa, words=words)
+
+
+def _behind_regulator(appliance: Appliance, case: Supplied, row: SupplyPressure) -> Supplied:
+    """A supply named by its inlet pressure, at the pressure of the file at the orifice; both stand in its words.
+
+    Where the file has none for that gas, the words say what the orifice is for.
+    """
+    inlet = at_pressure(row.nominal_Pa)
+    held = [
+        *((target.gas, target.gauge_pressure_Pa, market) for market, target in _single_gases(appliance)),
+        (appliance.supply.gas, appliance.supply.gauge_pressure_Pa, None),
+    ]
+    own = [each for each in held if each[0].name == case.gas.name]
+    if not own:
+        words = Phrase(
+            "{supply}: inlet pressure; the orifice is only for an appliance without a regulator",
+            supply=case.words,
+        )
+        return replace(case, words=words)
+    gas, pressure_Pa, market = min(own, key=lambda each: abs(each[1] - row.nominal_Pa))
+    here = supplied(gas, pressure_Pa)
+    words = Phrase(
+        "{group}, inlet {inlet}: {supply} at the orifice by the file",
+        group=case.group,
+        inlet=inlet,
+        supply=here.words,
+    )
+    return replace(here, words=words, countries=case.countries, group=case.group, market=market)
+
+
+def _single_gases(appliance: Appliance) -> Iterator[tuple[MarketTarget, ConversionTarget]]:
+    """Markets of a file on a gas alone; those of a pressure couple have their pressures from the couple."""
+    for market in targets_of(appliance):
+        if market.target.couple is None:
+            yield market, market.target
 
 
 def _sized_on(job: Job) -> str:

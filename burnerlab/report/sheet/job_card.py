@@ -442,7 +442,7 @@ def _notes(c: Conversion) -> Iterator[str]:
         )
     if not_to_fit(c):
         yield MEND
-    yield from (nearest_words(step) for step in c.steps if step.nearest is not None)
+    yield from (nearest_words(step, c.job) for step in c.steps if step.nearest is not None)
     yield from _not_evaluated(c)
 
 

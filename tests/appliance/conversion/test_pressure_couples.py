@@ -374,3 +374,29 @@ def test_a_file_rated_net_states_one_basis_in_every_table() -> None:
         / found.to_gas.gross_heating_value_J_per_kg
     )
     assert table.rows[0][1].value == pytest.approx(at_nominal, rel=1e-9)  # type: ignore[union-attr]
+
+
+def test_the_orifice_behind_a_regulator_is_for_the_pressure_of_the_file(cart: Appliance) -> None:
+    """A country of inlet test pressures: 4 in w.c. of the file at the orifice, not 7 in w.c. before the regulator."""
+    here = replace(cart.supply, gas=load("natural-gas-typical"), gauge_pressure_Pa=996.4)
+    file = replace(cart, region="US", supply=here, markets=())
+    found = {row.gas: row for row in injectors(file, country_supplies("US")).rows}
+    natural, propane = found["natural-gas-typical"], found["propane"]
+    assert natural.gauge_pressure_Pa == here.gauge_pressure_Pa
+    assert "inlet 17.4 mbar" in natural.supply
+    assert "at the orifice by the file" in natural.supply
+    assert propane.supply.endswith("only for an appliance without a regulator")
+
+
+def test_an_orifice_that_the_other_gas_of_a_couple_forbids_is_said_so() -> None:
+    burner = '[[burner]]\nname = "tube"\nkind = "tube"\nrate = "3.6 kW"\norifice = { drill = "0.92 mm" }\n'
+    file = read_appliance_text(
+        '[appliance]\nname = "T"\nregion = "eu"\nrating = "gross"\n'
+        '[supply]\ngas = "G30"\npressure = "29 mbar"\n[limits]\ndrills = ["metric", "hundredth"]\n'
+        + burner
+        + '[[market]]\nname = "3+"\nsupply = [{ gas = "G30", pressure = "25 mbar" }, '
+        '{ gas = "G31", pressure = "37 mbar" }]\n'
+    )
+    notes = " ".join(convert_market(targets_of(file)[0])[0].notes)
+    assert "leaves the band on the other gas of the couple." in notes
+    assert "on the supply" not in notes
