@@ -389,7 +389,8 @@ def _place_formula(deviation: str, made: str, is_outside: str) -> str:
     )
 
 
-VERDICT = 'IF(OR({fits}="yes",{fits}="no"),%s,NE)' % _place_formula("{deviation}", "{made_%s}", '{fits}="no"')
+ON_DRILL = _place_formula("{deviation}", "{made_%s}", '{fits}="no"')
+VERDICT = f'IF(OR({{fits}}="yes",{{fits}}="no"),{ON_DRILL},NE)'
 """Without an answer on the second gas of a couple there is none on the first."""
 FROM_SHARE = "((1+{second_deviation})/second_share-1)"
 SECOND_KNOWN = "(ISNUMBER({second_deviation}))"
