@@ -113,7 +113,7 @@ def explanation_text(
         return facts([*pairs, *_manifold(check, basis)], CAUTION_WIDTH)
     if explanation.readings_fit_together:
         pairs.append(("look at", f"{first.title}: {whole_percent(first.probability)}"))
-        if not explanation.stops and not _may_be_other_gas(explanation):
+        if not explanation.stops and not explanation.may_be_other_gas:
             pairs.append(("what to do", first.action))
     pairs.append(("cause", explanation.finding))
     pairs += _steps(explanation)
@@ -134,19 +134,11 @@ def _is_pressure_alone(explanation: Explanation) -> bool:
     return not (is_read or explanation.stops or explanation.act_first)
 
 
-def _may_be_other_gas(explanation: Explanation) -> bool:
-    """Whether a reading that stops nothing leaves another gas likely enough to be looked for first."""
-    from burnerlab.bench.decision_rule import bench_limit
-
-    return not explanation.stops and explanation.other_gas_probability > bench_limit("suspected gas").high
-
-
 def _act_first(explanation: Explanation) -> str:
-    """What to do before all else where no stop says so: a reading outside its band, another gas, a burner that may
-    overfire."""
-    if explanation.stops or not (explanation.act_first or _may_be_other_gas(explanation)):
+    """What to do before all else where no stop says so."""
+    lines = explanation.warnings_first
+    if not lines:
         return ""
-    lines = filter(None, (explanation.act_first, explanation.overfire_warning))
     return "".join(f"{wrapped(for_reader(f'WARNING: {line}'), CAUTION_WIDTH)}\n" for line in lines) + "\n"
 
 
@@ -781,7 +773,7 @@ def explain_command(
     for note in barometer:
         click.echo(wrapped(for_reader(f"WARNING: {note[:1].upper()}{note[1:]}."), CAUTION_WIDTH) + "\n")
     click.echo(explanation_text(found, rated_basis(appliance), at_place))
-    is_shown = found.act_first or _may_be_other_gas(found)
+    is_shown = found.overfire_warning in found.warnings_first
     hidden = () if is_shown or not found.overfire_warning else (found.overfire_warning,)
     print_notes("Notes", found.notes, warnings=hidden)
     print_look_up([*(stop.handbook for stop in found.stops), *(one.handbook for one in found.causes)])

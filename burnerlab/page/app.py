@@ -244,6 +244,7 @@ def _error_page(bench: Bench, status: int, sentence: str, *, is_named: bool = Tr
     from burnerlab.bench.record.checks import NEVER_A_SLIP
     from burnerlab.bench.stop import stop_notice
     from burnerlab.page.progress import reader_of
+    from burnerlab.page.reader_language import stop_text
     from burnerlab.page.stop_names import room_stops
 
     form = Form.of({}, bench.system)
@@ -252,14 +253,17 @@ def _error_page(bench: Bench, status: int, sentence: str, *, is_named: bool = Tr
     except UserError:  # the record cannot be read: those that were shown stand without it
         stops = room_stops(bench, form, is_recorded=False)
     names = [text for one in stops for text in (one.place, one.serial, one.tester) if text]
-    dangers = [stop_notice(name) for name in NEVER_A_SLIP]  # what somebody may have pressed STOP for
+    reader = reader_of(bench)
+    dangers = [  # what somebody may have pressed STOP for
+        stop_text(stop_notice(name), bench.system, reader.language, tuple(names)) for name in NEVER_A_SLIP
+    ]
     more: dict[str, Any] = {
         "room_stops": stops,
         "system": bench.system,
         "is_named": is_named,
         "dangers": dangers,
     }
-    return error_page(status, sentence, own=reader_of(bench), names=names, **more)
+    return error_page(status, sentence, own=reader, names=names, **more)
 
 
 def _page(own: ErrorPage, status: int, sentence: str, headers: dict[str, str] | None = None) -> Response:

@@ -143,6 +143,9 @@ LABEL_FIRST = (
 )
 FOUND_LOCK_UP = "Read the pressure with every burner off against the highest of the supply, then save it."
 LOCK_UP_LIMIT = "at most {highest}; above it: gas off at once"
+GAS_IN_DOUBT = (
+    "Burner off: read the label of the supply again. Look at the flame once it names the gas of the model."
+)
 FOUND_PRESSURE = "Read the pressure against its band, then look at the flame."
 FOUND_NO_BAND = "The plan has no band for this pressure. Look at the flame."
 NOT_TO_FIRE = (
@@ -609,8 +612,10 @@ def finding(bench: Bench, request: Request) -> Response:
         context["now"] = act_first(test.comparison.deviation, test.comparison.rating.tolerance)
     elif act := act or _no_band_act(test.model, values.form):
         context["now"] = act
-    is_low = _is_low(test)
-    context["label_gas"] = _gas(test.model) if is_low else ""
+    may_be_other = test.explanation is not None and test.explanation.may_be_other_gas
+    if may_be_other and not act and test.comparison.verdict != Verdict.OUTSIDE:
+        context["now"] = GAS_IN_DOUBT
+    context["label_gas"] = _gas(test.model) if _is_low(test) or may_be_other else ""
     is_off = test.comparison.verdict == Verdict.OUTSIDE  # a burner that is turned off has no flame to look at
     context["to_save"] = is_off or (bool(act) and act != FOUND_NO_BAND)
     return HTMLResponse(page("finding", **context))

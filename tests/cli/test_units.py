@@ -44,6 +44,8 @@ ALLOWED: tuple[tuple[str, str, str], ...] = (
     ("convert", r"G31 at 37 mbar|G30 at 29 mbar", "the pressures of a couple are its name"),
     ("interchange", r"(MJ/m³|Btu/ft³)", "an index and its limits are those of a publication"),
     ("fuels", r"\d+ Btu/ft³", "a gas of the library is called by its heating value"),
+    ("kit check", r"[\d.]+ g\b", "what a scale in grams read, and what is held against it, stay in its unit"),
+    ("kit window", r"[\d.]+ g\b", "the scale of the file reads grams"),
     ("cylinder", r"20 lb|cylinder pressures of 8 to 220 psig", "what a cylinder is called; words of a source"),
     ("skins", r"(below|above) 36 in|in the band|less 77\s+°F|to 60 °C, 5 s|\d+ K( and \d+ K)?|59 K is",
      "what a limit is called; a disagreement of sources in their own figures"),

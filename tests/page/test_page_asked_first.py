@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from burnerlab.appliance import convert, demonstration
+from burnerlab.appliance.project.project_file import read_appliance_text
 from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading_plan import converted_for, plan_json, plan_of, read_plan
 from burnerlab.bench.record import BenchTest, add_test, history, open_record, open_stops, sights
@@ -426,3 +427,46 @@ def test_the_page_before_saving_shows_what_was_answered_before_lighting(
     ):
         at = shown.index(f"<dt>{label}</dt><dd>")
         assert value in shown[at : at + 160].replace("\N{NO-BREAK SPACE}", " ")
+
+
+HIDDEN = """
+[appliance]
+name = "island"
+rating = "gross"
+[supply]
+gas = "natural-gas-typical"
+pressure = "4 in w.c."
+[[burner]]
+name = "left tube"
+rate = "9.35 kBtu/h"
+orifice = { drill = "#54" }
+"""
+
+
+def test_another_gas_that_a_reading_in_its_band_hides_heads_the_finding(
+    tmp_path: Path, client_of: Callable[[Bench], Any]
+) -> None:
+    """The other gas with its own regulator reads as rated on the meter: the warning comes before any look at the flame,
+    in the words of explain; a pressure that was read ends the doubt."""
+    open_record(tmp_path / "bench.sqlite").close()
+    models = models_of([read_appliance_text(HIDDEN)])
+    client = client_of(Bench(file=tmp_path / "bench.sqlite", models=models, gate=Gate(host="127.0.0.1")))
+    texts = {
+        "model": next(iter(models)), "serial": "H-1", "burner": "left tube", "tester": "R. Quill", "air": "yes",
+        "supply_label": "natural-gas-typical", "leak_test": "fluid", "orifice_marks": "as printed",
+        "method": "meter", "dial": "10 L", "turns": "1", "time1": "138.5 s", "meter_pressure": "20 mbar",
+    }  # fmt: skip
+    shown = client.get("/finding", params=texts | {"no_manifold": "no gauge"}).text
+    heading = shown[shown.index("<h1>") : shown.index("</h1>")]
+    assert "Burner off: read the label of the supply again." in heading
+    warning = shown.index("Another gas may be connected (probability ")
+    assert (
+        shown.index("</h1>")
+        < warning
+        < shown.index("What may be wrong" if "What may be wrong" in shown else "Faults")
+    )
+    assert '<strong class="signal">WARNING</strong> Another gas may be connected' in shown
+    assert shown.count("Another gas may be connected") == 1
+    read = client.get("/finding", params=texts | {"manifold": "4.0 in w.c."}).text
+    assert "Another gas may be connected" not in read
+    assert "Read the finding, then look at the flame." in read

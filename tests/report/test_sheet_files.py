@@ -94,7 +94,7 @@ def test_an_unknown_format_lists_the_known(conversion: Conversion, tmp_path: Pat
 @pytest.mark.parametrize(
     ("text", "name"),
     [
-        ("Ofen Größe 3", "ofen-größe-3"),
+        ("Ofen Größe 3", "ofen-groesse-3"),
         ("../../etc/passwd", "etc-passwd"),
         ("\x00<>:|", "sheet"),
         ("x" * 300, "x" * 80),

@@ -30,6 +30,7 @@ class Scenarios:
 
     burner_flow: Array  # [n, burner] heat input at full, before the losses below
     low_flow: Array  # [n, burner] heat input at the low rate, over the low rate
+    neighbour_flow: Array  # [n] the same at full of a burner that is not under test and is touched as well
     hole_area: Array  # [n, burner] free area of the orifice
     mark_area: Array  # [n, burner] area by the mark of the orifice
     pressure: Array  # [n] gauge, at the manifold, before the losses below
@@ -87,6 +88,12 @@ class Scenarios:
     def hottest(self) -> Array:
         """Heat input of the burner that is furthest above its own expected one [-]."""
         ratio: Array = np.max(self.burner_flow, axis=1)
+        return ratio
+
+    @property
+    def hottest_of_all(self) -> Array:
+        """The same, of burners that are not under test as well [-]."""
+        ratio: Array = np.maximum(self.hottest, self.neighbour_flow)
         return ratio
 
     def __len__(self) -> int:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
+from operator import itemgetter
 from pathlib import Path
 
 import numpy as np
@@ -478,9 +479,16 @@ def _interchanged(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     under = {burner.name: i for i, burner in enumerate(unit.burners)}
     for burner, two in combinations(bores, 2):
         ratio = (bores[two] / bores[burner]) ** 2
-        areas = {under[name]: value for name, value in ((burner, ratio), (two, 1.0 / ratio)) if name in under}
+        shares = {burner: ratio, two: 1.0 / ratio}
+        areas = {under[name]: value for name, value in shares.items() if name in under}
         if areas and ratio != 1.0:
-            yield _bored(unit, f"orifices of {burner} and {two} interchanged", 1.0, areas)
+            hotter, share = max(shares.items(), key=itemgetter(1))
+            words = f"orifices of {burner} and {two} interchanged"
+            if share > bench_limit("overfire").high:
+                words += f"; {hotter} then burns about {100.0 * (share - 1.0):.0f} % above its rate: do not light it"
+            made = _bored(unit, words, 1.0, areas)
+            beside = np.array([1.0 if hotter in under else share])
+            yield replace(made, scenarios=replace(made.scenarios, neighbour_flow=beside))
 
 
 def _part_blockage(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:

@@ -558,6 +558,21 @@ class Explanation:
         return self.stops[0] if self.stops else None
 
     @property
+    def may_be_other_gas(self) -> bool:
+        """Whether a reading that stops nothing leaves another gas likely enough to be looked for first."""
+        return not self.stops and self.other_gas_probability > bench_limit("suspected gas").high
+
+    @property
+    def warnings_first(self) -> tuple[str, ...]:
+        """What is said before all else where no stop says so, on page and terminal alike; none in an ordinary reading.
+
+        A reading outside its band, then another gas or a burner that may overfire.
+        """
+        if self.stops or not (self.act_first or self.may_be_other_gas):
+            return ()
+        return tuple(filter(None, (self.act_first, self.overfire_warning)))
+
+    @property
     @computed_output("measure next")
     def next_measurement(self) -> NextMeasurement | None:
         """The one to take now; None when nothing that is left settles much of the doubt."""
@@ -694,7 +709,7 @@ def _ranked_causes(
     firing, limit = h.unit.firings[0], bench_limit("overfire").high
     ratio, hottest = (
         h.scenarios.reading(firing.weights, firing.load, firing.method, low=firing.low),
-        h.scenarios.hottest,
+        h.scenarios.hottest_of_all,
     )
     burned = h.scenarios.burned(firing.weights, firing.load, low=firing.low)
     shares, priors = by_cause(h, weights), h.priors

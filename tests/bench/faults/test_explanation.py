@@ -267,6 +267,19 @@ def test_a_cause_explains_the_reading_it_predicts(ratio: float, burner: str | No
     assert among in first
 
 
+def test_the_burner_that_got_the_larger_orifice_is_named_where_the_smaller_one_is_read() -> None:
+    """Interchanged orifices: the reading is of one burner, the overfire of the other."""
+    found = next(
+        one for one in explain(CART, Reading(ratio=0.71), LEFT).causes if one.cause == "orifices interchanged"
+    )
+    assert found.true_input_ratio == pytest.approx(0.71, abs=0.05)
+    assert found.hottest_burner_ratio == pytest.approx(1.0 / found.true_input_ratio, rel=1e-6)
+    assert found.overfire
+    other = found.words.partition(" and ")[2].partition(" interchanged")[0]
+    over = 100.0 * (found.hottest_burner_ratio - 1.0)
+    assert f"; {other} then burns about {over:.0f} % above its rate: do not light it" in found.words
+
+
 def test_a_reading_that_nothing_predicts_fits_none() -> None:
     found = explain(CART, Reading(ratio=8.0), RING)
     assert not found.fits
