@@ -269,7 +269,7 @@ def product_line(
     apart_m : two orifices of one model are equal or differ by at least this much [m]
     A drill serves a burner when, at both ends of the tolerance of its hole, the heat input at the nominal pressure lies
     in the band, and with its nominal bore on the supply of the market, as ``convert`` asks. Both gases of a couple get
-    one orifice: the first is held to the band, the second to its high end, both to the ends.
+    one orifice, which holds the band on both, as they are aimed at, and the ends.
     Raises UserError for a model without markets, and where orifices cannot be kept apart.
 
     >>> from burnerlab.appliance import demonstration
@@ -410,7 +410,6 @@ def _demands(name: str, market: MarketTarget, ends: InputEnds | None) -> Iterato
     for burner, supplied in zip(market.appliance.burners, _supplied(jobs), strict=True):
         low_m, high_m = _bores(jobs, burner, ends)
         orifice = burner.orifice
-        most = [supplied.high_m, *(_most_m(job, burner) for job in jobs[1:])]
         demand = OrificeDemand(
             model=name,
             burner=burner.name,
@@ -421,7 +420,7 @@ def _demands(name: str, market: MarketTarget, ends: InputEnds | None) -> Iterato
             quantity=burner.count * orifice.count,
             threads=(orifice.thread,) if orifice.thread else (),
             least_m=supplied.low_m or None,
-            most_m=min(most) if math.isfinite(min(most)) else None,
+            most_m=supplied.high_m if math.isfinite(supplied.high_m) else None,
         )
         yield LineDemand(demand=demand, jobs=jobs, burner=burner)
 
@@ -481,11 +480,14 @@ def _narrowed(behind: LineDemand, borne: Mapping[tuple[str, str, str], BoreRange
 
 
 def _bores(jobs: Sequence[Job], burner: Burner, ends: InputEnds | None) -> tuple[float, float]:
-    """The least and the largest bore that hold the band of the gas sized on, and of every gas the ends [m]."""
+    """The least and the largest bore that hold the band on every gas, and of every gas the ends [m]."""
     first, band = jobs[0], jobs[0].tolerance
     nominal_Pa = first.target.gauge_pressure_Pa
     low = [_bore_m(first, burner, 1.0 + band.low, nominal_Pa)]
     high = [_bore_m(first, burner, 1.0 + band.high, nominal_Pa)]
+    for job in jobs[1:]:  # what its orifices leave of the rating on it is the aim below, the rating above
+        low.append(_bore_m(job, burner, 1.0 + job.tolerance.low, job.target.gauge_pressure_Pa))
+        high.append(_most_m(job, burner))
     for job in jobs if ends is not None else ():
         assert ends is not None
         if job.pressures.low_Pa is not None:
@@ -598,8 +600,16 @@ WHOLE_TOLERANCE = Phrase(
 )
 
 
+LESS_ON_SECOND = Phrase(
+    "On the second gas of a couple that gives less than the band allows, the deviation is from what the orifices of "
+    "the first gas leave of the rating, not from the rating."
+)
+
+
 def _notes(demands: Sequence[LineDemand], ends: InputEnds | None, lists: int) -> Iterator[str]:
     yield WHOLE_TOLERANCE
+    if any(job.couple_factor < 1.0 for one in demands for job in one.jobs):
+        yield LESS_ON_SECOND
     if ends is None:
         yield Phrase(
             "The heat inputs at the lowest and highest supply pressure are not limited: none are entered."
