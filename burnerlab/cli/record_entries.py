@@ -546,9 +546,31 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
         parts["inputs"] = tuple(one for one in test.inputs if one.name in kept_names)
     unit = _unit_of(options)
     made = _with_kind(replace(test, **parts), unit)
+    _check_gas(made, unit, is_converted=any(options[name] is not None for name in ("market", "plan")))
     if options["plan"] is not None:
         made = _with_plan(made, options["plan"], options["appliance"])
     return replace(made, stops=_file_stops(made, unit))
+
+
+def _check_gas(test: BenchTest, unit: Appliance | None, *, is_converted: bool) -> None:
+    """That a unit of a plan or market is not entered on another gas. Raises UserError: one of the two is wrong.
+
+    A gas that was read on the supply itself is a stop, not a slip of this option.
+    """
+    if unit is None or not is_converted or not test.gas:
+        return
+    from burnerlab.bench.stop_rules import ANOTHER_GAS
+
+    own = unit.supply.gas.name
+    if test.gas.casefold() != own.casefold():
+        raise UserError(
+            Problem(
+                f"is another gas than {own}, for which market or plan have the orifices",
+                value=test.gas,
+                key="--gas",
+                fix=f'leave --gas out, or name another market; read on the supply: --supply-label "{ANOTHER_GAS}"',
+            )
+        )
 
 
 def _stands_among(reading: BenchReading, results: Iterable[Result]) -> bool:

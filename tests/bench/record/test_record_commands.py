@@ -95,6 +95,11 @@ def test_a_converted_unit_is_held_against_the_market_that_it_is_built_for(file: 
     of_file = (*unit, "--appliance", str(demonstration_path()))
     made = told(*of_file, "--serial", "T-1", "--market", "A")
     assert (made["gas"], made["stop"], made["notes"]) == ("propane", None, [])
+    other = run(*of_file, "--serial", "T-5", "--market", "A", "--gas", "natural-gas-typical")
+    assert other.exit_code == 2
+    assert "is another gas than propane" in " ".join(other.output.split())
+    labelled = told(*of_file, "--serial", "T-6", "--market", "A", "--supply-label", "another gas", status=1)
+    assert labelled["stop"]["id"] == "other-gas"
     stopped = told(*of_file, "--serial", "T-2", "--gas", "propane", status=1)
     assert stopped["stop"]["id"] == "pressure"
     assert "propane is not the gas of the file, natural-gas-typical" in stopped["notes"][0]
