@@ -398,23 +398,45 @@ def _state(cover: Cover, power: float) -> ShieldState:
     return ShieldState(name=cover.name, temperature_K=(total / STEFAN_BOLTZMANN) ** 0.25, is_entered=False)
 
 
+def _wrong_figures(burner: Emitter) -> list[Problem]:
+    """What is wrong with form, sizes and shares of a burner."""
+    sizes = {
+        "line": (burner.length_m,),
+        "ring": (burner.radius_m,),
+        "panel": (burner.length_m, burner.width_m),
+    }
+    found = []
+    if burner.form not in sizes:
+        key, accepted = f"{burner.name}: form", ", ".join(sizes)
+        found.append(Problem("is no form of a burner", value=burner.form, key=key, accepted=accepted))
+    elif not all(size > 0 for size in sizes[burner.form]):
+        found.append(Problem("has no size", value=burner.name, accepted="a size above 0"))
+    if not 0 <= burner.radiant < 1:
+        key, value = f"{burner.name}: radiant", f"{burner.radiant:g}"
+        found.append(Problem("is no share of its heat", value=value, key=key, accepted="0 to below 1"))
+    if not 0 <= burner.capture <= 1:
+        key, value = f"{burner.name}: capture", f"{burner.capture:g}"
+        found.append(Problem("is no share of its heat", value=value, key=key, accepted="0 to 1"))
+    return found
+
+
 def check_layout(layout: Layout) -> None:
     """Refuse a layout no map can be drawn of. Raises UserError with every problem."""
     z, problems = layout.surface.z_m, []
     if not layout.burners:
         problems.append(Problem("no burner heats this surface", value=layout.surface.name))
+    for side in ("width_m", "depth_m"):
+        if not getattr(layout.surface, side) > 0:
+            size = f"{getattr(layout.surface, side):g}"
+            problems.append(Problem("has no size", value=size, key=side, accepted="a size above 0"))
+    absorptance = layout.surface.absorptance
+    if not 0 <= absorptance <= 1:
+        what, accepted = "is no share of the radiation", "0 to 1"
+        problems.append(Problem(what, value=f"{absorptance:g}", key="absorptance", accepted=accepted))
     for burner in layout.burners:
         if abs(burner.z_m - z) < 1e-3:
             problems.append(Problem("stands in the plane of the cooking surface", value=burner.name))
-        sizes = {
-            "line": (burner.length_m,),
-            "ring": (burner.radius_m,),
-            "panel": (burner.length_m, burner.width_m),
-        }
-        if not all(size > 0 for size in sizes[burner.form]):
-            problems.append(Problem("has no size", value=burner.name, accepted="a size above 0"))
-        if not (0 <= burner.radiant < 1 and 0 <= burner.capture <= 1):
-            problems.append(Problem("has a share of heat outside 0 to 1", value=burner.name))
+        problems += _wrong_figures(burner)
         if not burner.heat_input_W > 0:
             problems.append(Problem("gives no heat", value=burner.name, accepted="a rate above 0"))
     problems += [

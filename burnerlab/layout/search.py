@@ -342,7 +342,8 @@ def optimise(
 ) -> TradeOff:
     """Designs with a more even map, one for each number of tubes and each input.
 
-    layout : the present one; study : how far things may change; limits : what must hold
+    layout : the present one; study : how far things may change, its ``total_rate_W`` net as the heat input of a layout
+    (that of a file rated gross times ``net_share`` of its gas); limits : what must hold
     counts : numbers of tubes, the present and one more unless given; inputs : fractions of the most input allowed
     seed : the same seed gives the same designs; progress : called with evaluations done and foreseen
     Raises UserError for a study that lets nothing change.

@@ -337,7 +337,7 @@ def test_measures_of_an_even_map() -> None:
     [
         ({"z_m": 0.19}, "stands in the plane"),
         ({"length_m": 0.0}, "has no size"),
-        ({"radiant": 1.2}, "share of heat outside"),
+        ({"radiant": 1.2}, "is no share of its heat"),
         ({"heat_input_W": 0.0}, "gives no heat"),
     ],
 )
@@ -364,3 +364,20 @@ def test_a_burner_beside_the_surface_heats_something_else() -> None:
     for burners in (layout.burners, (*layout.burners, beside)):
         made = study_of(replace(layout, burners=burners), cart.supply.gas, grid_over(layout.surface, 6, 4))
         assert made.gross_W_per_m2 == pytest.approx(by_hand, rel=0.01)
+
+
+@pytest.mark.parametrize(("part", "wrong"), [
+    ("burner", {"form": "circle"}), ("burner", {"radiant": 1.0}), ("burner", {"capture": 1.4}),
+    ("surface", {"width_m": -0.4}), ("surface", {"absorptance": 1.4}),
+])  # fmt: skip
+def test_a_wrong_figure_is_named_with_its_value(part: str, wrong: dict[str, object]) -> None:
+    whole = layouts()
+    if part == "burner":
+        whole = replace(whole, burners=(replace(whole.burners[0], **wrong), *whole.burners[1:]))
+    else:
+        whole = replace(whole, surface=replace(whole.surface, **wrong))
+    (key, value), *_ = wrong.items()
+    with pytest.raises(
+        UserError, match=f"{key}.*{value:g}" if isinstance(value, float) else f"{key}.*{value}"
+    ):
+        heat_map(whole, grid_over(layouts().surface, 8, 8))
