@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
@@ -18,7 +18,12 @@ from burnerlab.bench.reading.flue import (
     limit_comparisons,
     limit_in_force,
 )
-from burnerlab.bench.reading.manifold import expected_input, limits_turned_low, manifold_check
+from burnerlab.bench.reading.manifold import (
+    expected_input,
+    limits_turned_low,
+    manifold_check,
+)
+from burnerlab.bench.reading.readings import ManifoldRange
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.bench.stop_rules import (
     HeatInputs,
@@ -95,8 +100,16 @@ def _air_free(carbon_monoxide: float, figures: Figures, burner: str, burned: Any
     return max(free)
 
 
-def file_stops(test: BenchTest, appliance: Appliance) -> tuple[StopNotice, ...]:
+LimitsOf = Callable[[str | None], ManifoldRange | None]
+"""The band of the manifold pressure of a burner, None for all together; None where no plan has one."""
+
+
+def file_stops(
+    test: BenchTest, appliance: Appliance, limits_of: LimitsOf = lambda burner: None
+) -> tuple[StopNotice, ...]:
     """Stops of manifold pressures, heat inputs and carbon monoxide of an entry by the project file of its unit.
+
+    limits_of : the bands of the plan that the unit is built by; without it what the regulator of the file should hold
 
     What the file expects holds on its own gas; on another gas a heat input is held against its rating alone, and a
     pressure against the highest of the supply alone. So is the upper end of a pressure read beside a low-rate input.
@@ -108,7 +121,8 @@ def file_stops(test: BenchTest, appliance: Appliance) -> tuple[StopNotice, ...]:
     for (burner, quantity), value in figures_of(test).items():
         if quantity in PRESSURES and value > 0.0:
             known = burner if burner.strip().casefold() in names else None
-            limits = limits_turned_low(appliance) if _is_turned_low(test, burner) else None
+            limits = limits_of(known)
+            limits = limits_turned_low(appliance, limits) if _is_turned_low(test, burner) else limits
             raised = stops_of(manifold=manifold_check(appliance, value, known, limits=limits))
             is_band = is_own_gas and quantity == "manifold_pressure"
             notices += [one for one in raised if is_band or one.id == "pressure"]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.bench_inputs import BUILT_FOR, as_built
+from burnerlab.cli.bench_inputs import BUILT_FOR, as_built, limits_by_plan
 from burnerlab.cli.errors import DIFFERS, OK
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
@@ -46,6 +46,7 @@ from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
+    from burnerlab.bench.reading.readings import ManifoldRange
     from burnerlab.bench.record import (
         BeforeLighting,
         BenchInstrument,
@@ -549,7 +550,7 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
     _check_gas(made, unit, is_converted=any(options[name] is not None for name in ("market", "plan")))
     if options["plan"] is not None:
         made = _with_plan(made, options["plan"], options["appliance"])
-    return replace(made, stops=_file_stops(made, unit))
+    return replace(made, stops=_file_stops(made, unit, options))
 
 
 def _check_gas(test: BenchTest, unit: Appliance | None, *, is_converted: bool) -> None:
@@ -636,13 +637,18 @@ def _is_of_same_reading(result: Result, corrected: Iterable[Result | BenchReadin
     )
 
 
-def _file_stops(test: BenchTest, unit: Appliance | None) -> tuple[StopNotice, ...]:
+def _file_stops(
+    test: BenchTest, unit: Appliance | None, options: Mapping[str, Any]
+) -> tuple[StopNotice, ...]:
     """Stops of the figures of a test by its unit as it is built; none without a project file."""
     if unit is None:
         return ()
     from burnerlab.bench.figure_stops import file_stops
 
-    return file_stops(test, unit)
+    def limits_of(burner: str | None) -> ManifoldRange | None:
+        return limits_by_plan(unit, options["plan"], burner, options["market"])
+
+    return file_stops(test, unit, limits_of)
 
 
 HELD_AGAINST_NOTHING = (

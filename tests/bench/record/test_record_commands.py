@@ -16,8 +16,10 @@ import command_runs
 import pytest
 from record_samples import a_test
 
-from burnerlab.appliance import demonstration_path, read_appliance
+from burnerlab.appliance import demonstration, demonstration_path, read_appliance
+from burnerlab.appliance.conversion.markets import convert_market, market_named
 from burnerlab.bench.reading.manifold import pressure_span
+from burnerlab.bench.reading_plan import plan_of
 from burnerlab.bench.record import Result, add_test, open_record
 from burnerlab.bench.record.other_unit import PLATE_ANSWERS
 from burnerlab.bench.record.stop_display import state_file
@@ -95,6 +97,17 @@ def test_a_converted_unit_is_held_against_the_market_that_it_is_built_for(file: 
     of_file = (*unit, "--appliance", str(demonstration_path()))
     made = told(*of_file, "--serial", "T-1", "--market", "A")
     assert (made["gas"], made["stop"], made["notes"]) == ("propane", None, [])
+    plan = plan_of(convert_market(market_named(demonstration(), "A"))[0])
+    alone = plan.pressure_row("griddle tube left")
+    assert alone is not None
+    assert alone.high is not None
+    for number, pressure_Pa in enumerate(
+        (alone.high - 5.0, alone.high + 5.0)
+    ):  # to the band of its row, not further
+        line = ("--reading", f"griddle tube left: manifold pressure = {pressure_Pa:.1f} Pa")
+        at = ("--appliance", str(demonstration_path()), "--serial", f"T-1{number}", "--market", "A")
+        found = told("add", "--tester", "R. Quill", *at, *line, status=number)
+        assert (found["stop"] is None) == (number == 0)
     other = run(*of_file, "--serial", "T-5", "--market", "A", "--gas", "natural-gas-typical")
     assert other.exit_code == 2
     assert "is another gas than propane" in " ".join(other.output.split())
