@@ -11,7 +11,6 @@ from typing import Any
 from burnerlab.appliance.conversion.headline import NOMINAL, headline, unit_spread
 from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import Conversion, Step
-from burnerlab.appliance.project.model import Tolerance
 from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import System
 from burnerlab.quantity.inputs import input_row
@@ -27,6 +26,7 @@ from burnerlab.report.calculation_model import (
     fits_band,
     label_of,
     model,
+    second_over_first,
 )
 from burnerlab.report.calculation_tables import add_drills, add_gases, add_rules, add_steps, add_vapour
 from burnerlab.report.chain import Value, guarded
@@ -83,8 +83,8 @@ def _belongs_to(m: CalculationModel) -> str:
 def remarks(m: CalculationModel) -> tuple[str, ...]:
     """What the page leaves out, so that nobody takes it for more than it is."""
     couple = (
-        "The drill is taken for the gas the orifices are sized on; the second gas burns through it as it is. No drill"
-        " fits with which the second gas exceeds the band; a second gas that cannot reach it is held against what the"
+        "The drill is taken for the gas the orifices are sized on, no larger than keeps the second gas in the band. No"
+        " drill fits with which the second gas exceeds it; a second gas that cannot reach it is held against what the"
         " orifices of the first leave of the rating.",
     )
     return (
@@ -107,12 +107,13 @@ def remarks(m: CalculationModel) -> tuple[str, ...]:
 
 def _not_nearest(m: CalculationModel) -> tuple[str, ...]:
     """Burners whose drill is another than the nearest."""
-    each = [(step, _beyond(burner_values(m, step), m.job.tolerance)) for step in m.steps]
+    each = [(step, _beyond(m, burner_values(m, step))) for step in m.steps]
     burners = [clean(step.burner.name, 40) for step, beyond in each if beyond]
     if not burners:
         return ()
     return (
-        f"Not the nearest, but as many sizes from it as the conversion takes, for the supply or for millimetres:"
+        f"Not the nearest, but as many sizes from it as the conversion takes, for the supply or for millimetres, after"
+        f" a change of a cell too; then convert names the drill:"
         f" {', '.join(burners)}.",
     )
 
@@ -329,21 +330,40 @@ def _neighbour(step: str) -> str:
 
 IN_BAND_BELOW = "AND({below}>=band_low,{below}<=band_high)"
 IN_BAND_ABOVE = "AND({above}>=band_low,{above}<=band_high)"
-HOLDS = "AND(%s,(1+{%s})*{supplied}-1>=band_low,(1+{%s})*{supplied}-1<=band_high)"
-HOLDS_BELOW, HOLDS_ABOVE = (
-    HOLDS % (IN_BAND_BELOW, "below", "below"),
-    HOLDS % (IN_BAND_ABOVE, "above", "above"),
+HOLDS = "AND(%s,(1+{%s})*{supplied}-1>=band_low,(1+{%s})*{supplied}-1<=band_high%s)"
+SECOND_HOLDS = (
+    ",(1+{%s})*mass_flux_second*heating_value_second/(mass_flux*heating_value)/second_share-1<=band_high"
 )
+"""Of the second gas of a couple through the same hole; its coefficient is that of the first."""
+LARGEST_FOR_SECOND = (
+    "IFERROR(MATCH({bore}*SQRT((1+band_high)*second_share*mass_flux*heating_value"
+    "/(mass_flux_second*heating_value_second)),drill_bores,1),1)"
+)
+"""Place of the largest drill with which the second gas keeps to its band."""
 NEAREST = "IF(ABS({above})<ABS({below}),{place}+1,{place})"
-TAKEN = (
-    "IF(AND(ISNUMBER(band_low),ISNUMBER(band_high)),IF(ISNUMBER({below}),IF(ISNUMBER({above}),"
-    f"IF({HOLDS_BELOW}={HOLDS_ABOVE},"
-    f"IF({IN_BAND_BELOW}={IN_BAND_ABOVE},{NEAREST},IF({IN_BAND_BELOW},{{place}},{{place}}+1)),"
-    f"IF({HOLDS_BELOW},{{place}},{{place}}+1)),"
-    "{place}),IF(ISNUMBER({above}),{place}+1,NE)),NE)"
-)
-"""What holds the band on the supply, or by itself, then the nearest in heat input, of two equally near the smaller."""
-BEYOND = f"({TAKEN})+%d"
+
+
+def _taken(m: CalculationModel) -> str:
+    """Place of what holds the band on supply and second gas, or by itself, then of the nearest in heat input.
+
+    Of two equally near the smaller.
+    """
+    second = {side: SECOND_HOLDS % side if m.has_second else "" for side in ("below", "above")}
+    holds_below = HOLDS % (IN_BAND_BELOW, "below", "below", second["below"])
+    holds_above = HOLDS % (IN_BAND_ABOVE, "above", "above", second["above"])
+    found = (
+        "IF(AND(ISNUMBER(band_low),ISNUMBER(band_high)),IF(ISNUMBER({below}),IF(ISNUMBER({above}),"
+        f"IF({holds_below}={holds_above},"
+        f"IF({IN_BAND_BELOW}={IN_BAND_ABOVE},{NEAREST},IF({IN_BAND_BELOW},{{place}},{{place}}+1)),"
+        f"IF({holds_below},{{place}},{{place}}+1)),"
+        "{place}),IF(ISNUMBER({above}),{place}+1,NE)),NE)"
+    )
+    if not m.has_second:
+        return found
+    is_in_band = f"(INDEX(drill_bores,{LARGEST_FOR_SECOND})/{{bore}})^2-1>=band_low"
+    return f"IF({is_in_band},MIN({found},{LARGEST_FOR_SECOND}),{found})"
+
+
 TAKEN_DEVIATION = "(INDEX(drill_bores,{taken}+0)/{bore})^2*{coefficient}/{sizing_coefficient}-1"
 """Of a drill that is neither, which the program takes for the supply, or in Europe for its millimetres."""
 HEAT = "PI()/4*({%s}*bore_unit)^2*{orifices}*{%s}*mass_flux%s*heating_value%s/rate_unit"
@@ -483,7 +503,7 @@ def further_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
                      formula='IF({place}<drill_count+0,INDEX(drill_marks,{place}+1)&"",NE)'),
         BurnerColumn(key="above", head="its deviation", pattern=PERCENT,
                      formula="IF({place}<drill_count+0," + _neighbour("+1") + ",NE)"),
-        BurnerColumn(key="taken", head="Place of the drill taken", pattern="0", formula=TAKEN),
+        BurnerColumn(key="taken", head="Place of the drill taken", pattern="0", formula=_taken(m)),
         BurnerColumn(key="supplied", head="With every burner on, over alone at this pressure", pattern="0.000",
                      formula="NE"),
         BurnerColumn(key="fits", head="Fits", pattern="@", formula=_fits(m)),
@@ -529,8 +549,10 @@ def _burners(book: Workbook, page: Any, m: CalculationModel, top: int) -> dict[i
         if step.burner.name in m.refused:
             cells["=fits"] = '"no"'
         figures = burner_values(m, step)
-        if beyond := _beyond(figures, m.job.tolerance):
-            cells |= {"=taken": BEYOND % beyond, "=deviation": TAKEN_DEVIATION}
+        if m.has_second:  # which may ask for a drill that is neither of the two beside the exact bore
+            cells["=deviation"] = TAKEN_DEVIATION
+        if beyond := _beyond(m, figures):
+            cells |= {"=taken": f"({_taken(m)})+{beyond}", "=deviation": TAKEN_DEVIATION}
         for head, columns in tables:
             for place, column in enumerate(columns):
                 at = (head + 1 + number, place)
@@ -545,19 +567,35 @@ def _burners(book: Workbook, page: Any, m: CalculationModel, top: int) -> dict[i
     return found
 
 
-def _beyond(figures: dict[str, Any], band: Tolerance) -> int:
+def _beyond(m: CalculationModel, figures: dict[str, Any]) -> int:
     """How many places the drill taken stands above the one that the formula finds; below it, less than 0."""
     place, below, above = figures["place"], figures["below"], figures["above"]
+    band, second = m.job.tolerance, _second_over_first(m)
     if below is None or above is None:
         found = place if above is None else place + 1
     else:
         ranks = [
-            (not fits_band(band, each, figures["supplied"]), not band.low <= each <= band.high, abs(each))
+            (
+                not (fits_band(band, each, figures["supplied"]) and (1.0 + each) * second - 1.0 <= band.high),
+                not band.low <= each <= band.high,
+                abs(each),
+            )
             for each in (below, above)
         ]
         found = place if ranks[0] <= ranks[1] else place + 1
+    if second:
+        bores = [m.units.bore.of(drill.diameter_m) for drill in m.drills]
+        most = max(bisect_right(bores, figures["bore"] * math.sqrt((1.0 + band.high) / second)), 1)
+        is_in_band = (bores[most - 1] / figures["bore"]) ** 2 - 1.0 >= band.low
+        found = min(found, most) if is_in_band else found
     taken: int = figures["taken"]
     return taken - int(found)
+
+
+def _second_over_first(m: CalculationModel) -> float:
+    """Heat input of the second gas of a couple over that of the first through one hole, each over its aim [-]."""
+    share = second_over_first(m.chain) if m.has_second else None
+    return 0.0 if share is None else share / m.second_share
 
 
 def _burner_cell(

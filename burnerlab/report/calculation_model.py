@@ -189,13 +189,18 @@ def model(c: Conversion, system: System) -> CalculationModel | None:
 
 def _second_share(chain: tuple[dict[str, Value], ...], band: Tolerance) -> float:
     """What the second gas burns over the first through one orifice where that is below the band, else 1 [-]."""
+    share = second_over_first(chain)
+    return share if share is not None and share < 1.0 + band.low else 1.0
+
+
+def second_over_first(chain: tuple[dict[str, Value], ...]) -> float | None:
+    """Heat input of the second gas of a couple over that of the first through one hole [-]; None where not known."""
+    if len(chain) < 3:
+        return None
     first, second = chain[0], chain[2]
     figures = [state.get(key) for state in (second, first) for key in ("mass_flux", "heating_value")]
     known = [each for each in figures if isinstance(each, float)]
-    if len(known) < len(figures):
-        return 1.0
-    share = known[0] * known[1] / (known[2] * known[3])
-    return share if share < 1.0 + band.low else 1.0
+    return known[0] * known[1] / (known[2] * known[3]) if len(known) == len(figures) else None
 
 
 def _supply(c: Conversion, job: Job, steps: tuple[Step, ...]) -> dict[str, Any]:

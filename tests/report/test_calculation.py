@@ -16,6 +16,7 @@ import pytest
 
 from burnerlab.appliance import Appliance, Conversion, convert, demonstration, read_appliance
 from burnerlab.appliance.conversion.headline import NOMINAL, headline, unit_spread
+from burnerlab.appliance.conversion.markets import convert_market, market_named
 from burnerlab.appliance.conversion.refusal import not_to_fit, over_aim
 from burnerlab.appliance.conversion.result import Step
 from burnerlab.appliance.project.model import Tolerance
@@ -495,3 +496,60 @@ def test_the_frozen_pages_say_what_they_belong_to(whole: tuple[Conversion, Any])
     for name in behind:
         assert live[name]["A1"].value.startswith('="These figures belong to "')
         assert "IF(changes=0" in live[name]["A1"].value
+
+
+METRIC_COUPLE = """
+[appliance]
+name = "terrace"
+region = "eu"
+rating = "gross"
+[supply]
+gas = "G30"
+pressure = "29 mbar"
+[limits]
+drills = ["metric", "hundredth"]
+[[burner]]
+name = "main tube"
+rate = "3.6 kW"
+orifice = { drill = "0.92 mm" }
+[[burner]]
+name = "side burner"
+rate = "2.9 kW"
+orifice = { drill = "0.83 mm" }
+[[market]]
+name = "couple"
+supply = [{ gas = "G30", pressure = "29 mbar" }, { gas = "G31", pressure = "37 mbar" }]
+"""
+
+
+def test_the_drill_of_a_couple_follows_pressures_and_rate_as_the_program_takes_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Written once at 29 and 37 mbar; each change against a conversion of the changed file."""
+    monkeypatch.setattr("burnerlab.report.chain.fuels", lambda: ("G25",))
+
+    def conversion(first: float, second: float, rate: str) -> Conversion:
+        text = METRIC_COUPLE.replace(
+            'gas = "G30", pressure = "29 mbar" }', f'gas = "G30", pressure = "{first} mbar" }}'
+        )
+        text = text.replace('"37 mbar"', f'"{second} mbar"').replace('"3.6 kW"', f'"{rate}"')
+        (tmp_path / "couple.toml").write_text(text, encoding="utf-8")
+        return next(iter(convert_market(market_named(read_appliance(tmp_path / "couple.toml"), "A"))))
+
+    book = recalculated(conversion(29.0, 37.0, "3.6 kW"), tmp_path)
+    for first, second, rate in (
+        (29.0, 37.0, "3.6 kW"), (25.0, 37.0, "3.6 kW"), (26.0, 37.0, "3.6 kW"), (31.0, 37.0, "3.6 kW"),
+        (29.0, 42.0, "3.6 kW"), (29.0, 37.0, "3.7 kW"), (29.0, 37.0, "3.3 kW"),
+    ):  # fmt: skip
+        c = conversion(first, second, rate)
+        found = book.run(new_pressure=first, second_pressure=second, rate_of_0=float(rate.split()[0]))
+        for n, step in enumerate(c.steps):
+            fits = step.burner.name not in not_to_fit(c)
+            assert found[f"drill {n}"] == (step.choice.drill if fits else "none fits"), (
+                first,
+                second,
+                rate,
+                n,
+            )
+            assert found[f"fits {n}"] == ("yes" if fits else "no")
+            assert not fits or found[f"deviation {n}"] == pytest.approx(step.choice.deviation, abs=MET)
