@@ -343,7 +343,7 @@ LARGEST_FOR_SECOND = (
 NEAREST = "IF(ABS({above})<ABS({below}),{place}+1,{place})"
 
 
-def _taken(m: CalculationModel) -> str:
+def _drill_place(m: CalculationModel) -> str:
     """Place of what holds the band on supply and second gas, or by itself, then of the nearest in heat input.
 
     Of two equally near the smaller.
@@ -503,7 +503,7 @@ def further_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
                      formula='IF({place}<drill_count+0,INDEX(drill_marks,{place}+1)&"",NE)'),
         BurnerColumn(key="above", head="its deviation", pattern=PERCENT,
                      formula="IF({place}<drill_count+0," + _neighbour("+1") + ",NE)"),
-        BurnerColumn(key="taken", head="Place of the drill taken", pattern="0", formula=_taken(m)),
+        BurnerColumn(key="taken", head="Place of the drill taken", pattern="0", formula=_drill_place(m)),
         BurnerColumn(key="supplied", head="With every burner on, over alone at this pressure", pattern="0.000",
                      formula="NE"),
         BurnerColumn(key="fits", head="Fits", pattern="@", formula=_fits(m)),
@@ -552,7 +552,7 @@ def _burners(book: Workbook, page: Any, m: CalculationModel, top: int) -> dict[i
         if m.has_second:  # which may ask for a drill that is neither of the two beside the exact bore
             cells["=deviation"] = TAKEN_DEVIATION
         if beyond := _beyond(m, figures):
-            cells |= {"=taken": f"({_taken(m)})+{beyond}", "=deviation": TAKEN_DEVIATION}
+            cells |= {"=taken": f"({_drill_place(m)})+{beyond}", "=deviation": TAKEN_DEVIATION}
         for head, columns in tables:
             for place, column in enumerate(columns):
                 at = (head + 1 + number, place)

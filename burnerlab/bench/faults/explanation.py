@@ -665,7 +665,9 @@ def explain(
         act_first=act,
         overfire_warning=""
         if stops
-        else _gas_warning(h, weights, danger) or _overfire_warning(h, danger, causes),
+        else _gas_warning(h, weights, danger)
+        or _overfire_warning(h, danger, causes)
+        or _neighbour_warning(causes),
         manifold=checks[0] if checks else None,
         notes=_notes(h, layout.scatter),
     )
@@ -850,6 +852,16 @@ def _overfire_warning(h: Hypotheses, danger: Danger, causes: Sequence[RankedCaus
     if worst.probability > least and worst.hottest_burner_ratio > bench_limit("overfire").high:
         words += f", as with {worst.words}: {worst.hottest_burner_ratio:.2f} of what that burner should"
     return f"{words} ({chance}). Once the meter stands still at rest, clock each burner alone."
+
+
+def _neighbour_warning(causes: Sequence[RankedCause]) -> str:
+    """A burner beside the one under test that may be above its rating: of interchanged orifices it has the larger."""
+    least, limit = bench_limit("told_overfire").high, bench_limit("overfire").high
+    for cause in causes:
+        if cause.probability > least and cause.hottest_burner_ratio > limit:
+            chance = f"probability {100 * cause.probability:.0f} %"
+            return f"Another burner may be above its rating ({chance}): {cause.words}."
+    return ""
 
 
 def _notes(h: Hypotheses, scatter: float) -> tuple[str, ...]:

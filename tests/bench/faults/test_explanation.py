@@ -278,6 +278,10 @@ def test_the_burner_that_got_the_larger_orifice_is_named_where_the_smaller_one_i
     other = found.words.partition(" and ")[2].partition(" interchanged")[0]
     over = 100.0 * (found.hottest_burner_ratio - 1.0)
     assert f"; {other} then burns about {over:.0f} % above its rate: do not light it" in found.words
+    first, second = explain(CART, Reading(ratio=0.71, pressure_ratio=1.0), LEFT).warnings_first
+    assert first.startswith("Reading low. Burner off.")
+    assert second.startswith("Another burner may be above its rating (probability 38 %): ")
+    assert second.endswith("above its rate: do not light it.")
 
 
 def test_a_reading_that_nothing_predicts_fits_none() -> None:
