@@ -12,7 +12,6 @@ from burnerlab.appliance.conversion.result import (
     PRESENT_HEAT_INPUT,
     BurnerConversion,
     Conversion,
-    verdict_of,
     verdict_of_interval,
 )
 from burnerlab.appliance.project.model import Appliance
@@ -199,7 +198,7 @@ def _cell(c: Conversion, place: int, market: MarketConversion, system: System) -
     air = b.primary_aeration_after if b.primary_aeration_before is not None else None
     each = f"{b.orifice_count} × " if b.orifice_count > 1 else ""
     is_refused = b.name in not_to_fit(c)  # then nothing of what the nearest gives stands in its cell
-    made = f"({interval_words(b.headline)})" if interval_words(b.headline) else ""
+    made = f"({interval_words(b.headline)})"
     return OrificeCell(
         id=id,
         place=place,
@@ -241,9 +240,9 @@ def nominal_verdict(c: Conversion, b: BurnerConversion) -> Verdict:
     c : before its supply is solved, when its headline is that of the nominal pressure
     """
     at, band = b.headline, (c.tolerance_low, c.tolerance)
-    if at.deviation_low is None or at.deviation_high is None:
-        return verdict_of(at.deviation, *band)
-    return verdict_of_interval(at.deviation, (at.deviation_low, at.deviation_high), *band)
+    low, high = at.deviation_low, at.deviation_high
+    ends = None if low is None or high is None else (low, high)
+    return verdict_of_interval(at.deviation, ends, *band)
 
 
 def _remarks(c: Conversion, b: BurnerConversion, system: System, *, is_refused: bool) -> Iterator[str]:

@@ -399,13 +399,11 @@ MARK_TAKEN = IF_FITS % ('INDEX(drill_marks,{taken}+0)&""', f'IF({{fits}}="no","{
 
 
 def _place_formula(deviation: str, made: str, is_outside: str) -> str:
-    """Where a deviation lies in the band: over its interval as made, near in the last of the band without one."""
+    """Where a deviation lies in the band: over its interval as made; near without one, as that is not known."""
     low, high = made % "low", made % "high"
     return (
-        f'IF(ISNUMBER({deviation}),IF({is_outside},"outside",'
-        f'IF(ISNUMBER({low}),IF(AND({low}>=band_low,{high}<=band_high),"within","near"),'
-        f"IF(OR({deviation}<band_low+near_share*(band_high-band_low)/2,"
-        f'{deviation}>band_high-near_share*(band_high-band_low)/2),"near","within"))),NE)'
+        f'IF(AND(ISNUMBER({deviation}),ISNUMBER(band_low),ISNUMBER(band_high)),IF({is_outside},"outside",'
+        f'IF(AND(ISNUMBER({low}),{low}>=band_low,{high}<=band_high),"within","near")),NE)'
     )
 
 

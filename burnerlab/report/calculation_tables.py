@@ -38,7 +38,6 @@ from burnerlab.report.sheet.wording import clean
 from burnerlab.report.workbook import HEAD_ROW, NOT_EVALUATED, Workbook
 from burnerlab.supply.atmosphere import WEATHER_SPREAD, pressure_at_altitude_Pa, standard_atmosphere
 from burnerlab.tables import cite
-from burnerlab.tables.figure import figure as table_figure
 from burnerlab.tables.problem import UserError
 
 Row = tuple[str, str, str, str, str, Value, str]  # name, label, unit, pattern, formula, value, note
@@ -119,8 +118,6 @@ def _constants(m: CalculationModel) -> tuple[Row, ...]:
         ("air_exponent", "exponent of its pressure", "-", air.exponent, "ISO 2533: -g/(R a)"),
         ("lowest_pressure", "Lowest pressure of the gas density", "Pa", LOWEST_Pa, "range of the equation of state"),
         ("highest_pressure", "Highest pressure of the gas density", "Pa", HIGHEST_Pa, "range of the equation of state"),
-        ("near_share", "Last fraction of the band that counts as near", "-",
-         table_figure("conversion_figures", "near_share").value, "where no interval as made is stated"),
     )  # fmt: skip
     return (
         *((name, label, unit, "General", "", value, "") for name, label, unit, value in SI),

@@ -441,7 +441,7 @@ def _total_words(c: Conversion, system: System) -> str:
     basis, at = basis_of(c), c.headline
     mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s, system)
     gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s, system)}"
-    interval = f" ({interval_words(at)})" if interval_words(at) else ""
+    interval = f" ({interval_words(at)})"
     aim_W = at.heat_input_gross_W / (1.0 + at.deviation)
     aim = "" if c.aim_factor == 1.0 else f"aim {POWER.inline(aim_W * basis.new, system)}, "
     rated = POWER.inline(c.total_rate_gross_W * basis.new, system)

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from burnerlab.appliance.conversion.evaluation_result import PressureAt, Pressures
 from burnerlab.appliance.conversion.job import Job
-from burnerlab.appliance.conversion.result import Case, Headline, Step, verdict_of, verdict_of_interval
+from burnerlab.appliance.conversion.result import Case, Headline, Step, verdict_of_interval
 from burnerlab.appliance.project.model import Orifice, OwnTables, Tolerance
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.drill import OWN, Drill, ToleranceBand, tolerance_band
@@ -114,19 +114,16 @@ def headline(
     band: Tolerance,
     evidence: Evidence,
 ) -> Headline:
-    """Verdict of one case in the band: over its whole interval, or near in the last fifth where it has none."""
+    """Verdict of one case in the band over its whole interval; within it only where that is known."""
     deviation = heat_input_W / aim_W - 1.0
     ends = None if spread is None else spread.around(deviation)
-    low, high = band.low, band.high
     return Headline(
         deviation_case=case,
         heat_input_gross_W=heat_input_W,
         deviation=deviation,
         deviation_low=None if ends is None else ends[0],
         deviation_high=None if ends is None else ends[1],
-        verdict=verdict_of(deviation, low, high)
-        if ends is None
-        else verdict_of_interval(deviation, ends, low, high),
+        verdict=verdict_of_interval(deviation, ends, band.low, band.high),
         evidence=evidence,
     )
 

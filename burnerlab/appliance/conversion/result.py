@@ -701,18 +701,23 @@ def verdict_of(value: float, low: float | None, high: float | None) -> Verdict:
 
 
 def verdict_of_interval(
-    value: float, ends: tuple[float, float], low: float | None, high: float | None
+    value: float, ends: tuple[float, float] | None, low: float | None, high: float | None
 ) -> Verdict:
     """Outside when the value is, within when its whole interval is inside, near when the interval crosses.
 
+    ends : of the interval [unit of the value]; None where it is not known, which no value is within with
+
     >>> [verdict_of_interval(x, (x - 4.0, x + 4.0), -5.0, 5.0).value for x in (0.5, 1.5, 5.1)]
     ['within', 'near', 'outside']
+    >>> [verdict_of_interval(x, None, -5.0, 5.0).value for x in (0.5, 5.1)]
+    ['near', 'outside']
     """
     if low is None and high is None:
         return Verdict.NOT_EVALUATED
     if not _is_inside(value, low, high):
         return Verdict.OUTSIDE
-    return Verdict.WITHIN if all(_is_inside(end, low, high) for end in ends) else Verdict.NEAR
+    is_inside = ends is not None and all(_is_inside(end, low, high) for end in ends)
+    return Verdict.WITHIN if is_inside else Verdict.NEAR
 
 
 def _is_inside(value: float, low: float | None, high: float | None) -> bool:
@@ -722,10 +727,12 @@ def _is_inside(value: float, low: float | None, high: float | None) -> bool:
 def check(topic: str, value: float, low: float | None, high: float | None, **fields: Any) -> Finding:
     """A finding with the verdict of its value in its range; ``fields`` of a ``Finding`` go with it.
 
-    With ``ends`` among them, the two ends of an interval [unit of the value], the verdict is that of the interval.
+    With ``ends`` among them, the two ends of an interval [unit of the value], or None where that is not known, the
+    verdict is that of the interval.
     """
+    is_exact = "ends" not in fields
     ends: tuple[float, float] | None = fields.pop("ends", None)
-    verdict = verdict_of(value, low, high) if ends is None else verdict_of_interval(value, ends, low, high)
+    verdict = verdict_of(value, low, high) if is_exact else verdict_of_interval(value, ends, low, high)
     first, last = (None, None) if ends is None else ends
     return Finding(
         topic=topic,

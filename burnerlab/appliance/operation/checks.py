@@ -151,7 +151,7 @@ def of_burner(
 ) -> Iterator[Finding]:
     """The heat input of a burner that is on, beside its rating and beside what the nominal pressure would give.
 
-    spread : of the unit as made; None judges the value alone
+    spread : of the unit as made; None: not known, so that nothing is within
     basis : of the ratings of the file, on which the heat input is printed
     """
     if burner.deviation is None or burner.from_nominal is None:

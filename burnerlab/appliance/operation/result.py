@@ -15,7 +15,7 @@ from burnerlab.appliance.conversion.headline import (
     unit_spread,
 )
 from burnerlab.appliance.conversion.job import present_policy
-from burnerlab.appliance.conversion.result import Finding, check, verdict_of, verdict_of_interval
+from burnerlab.appliance.conversion.result import Finding, check, verdict_of_interval
 from burnerlab.appliance.project.basis import RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
 from burnerlab.orifice.discharge_coefficient import Discharge
@@ -70,15 +70,11 @@ class RatedInput:
 def rated_input(
     burner: str, case: str, heat_and_aim_W: tuple[float, float], spread: UnitSpread | None, band: Tolerance
 ) -> RatedInput:
-    """One input with its verdict over the whole interval as made, or by its value where the coefficient has none."""
+    """One input with its verdict over the whole interval as made; within only where the coefficient has one."""
     heat, aim = heat_and_aim_W
     deviation = heat / aim - 1.0
     ends = None if spread is None else spread.around(deviation)
-    verdict = (
-        verdict_of(deviation, band.low, band.high)
-        if ends is None
-        else verdict_of_interval(deviation, ends, band.low, band.high)
-    )
+    verdict = verdict_of_interval(deviation, ends, band.low, band.high)
     return RatedInput(
         burner=burner, case=case, heat_input_gross_W=heat, aim_gross_W=aim, deviation=deviation, verdict=verdict
     )  # fmt: skip

@@ -167,12 +167,13 @@ def lines(c: Conversion, system: System) -> tuple[str, ...]:
 # The rows that speak of burners: orifices, heat inputs, drills, air, findings.
 
 HEAT_INPUT = "heat input"
+INTERVAL_NOT_KNOWN = "not known"
 
 
 def interval_words(at: Headline) -> str:
-    """The ends of a deviation as made, in per cent; "" where the coefficient states no interval."""
+    """The ends of a deviation as made, in per cent, or that they are not known: the coefficient states no interval."""
     low, high = at.deviation_low, at.deviation_high
-    return "" if low is None or high is None else f"{100 * low:+.1f} to {100 * high:+.1f}"
+    return INTERVAL_NOT_KNOWN if low is None or high is None else f"{100 * low:+.1f} to {100 * high:+.1f}"
 
 
 def evidence_words(c: Conversion) -> tuple[str, ...]:
@@ -180,9 +181,13 @@ def evidence_words(c: Conversion) -> tuple[str, ...]:
     sentences = []
     for one in dict.fromkeys(step.discharge for step in c.steps):
         words = f"Cd {one.coefficient:.2f} {one.evidence}"
-        words += f", {one.low:.2f} to {one.high:.2f}" if one.low < one.high else ", no interval stated"
+        words += (
+            f", {one.low:.2f} to {one.high:.2f}"
+            if one.low < one.high
+            else ", no interval stated: no input is within"
+        )
         sentences.append(words)
-    if any(b.headline.verdict == Verdict.NEAR and b.headline.deviation_low is not None for b in c.burners):
+    if any(b.headline.verdict == Verdict.NEAR for b in c.burners):
         sentences[-1:] = ["; ".join((sentences[-1], "measure one burner"))] if sentences else []
     if not sentences:  # a conversion put together by hand
         sentences = list(dict.fromkeys(b.headline.evidence for b in c.burners))
@@ -437,7 +442,7 @@ def _headline_cells(c: Conversion, b: BurnerConversion) -> tuple[Cell, ...]:
     interval = interval_words(at)
     worse = Cell(
         text=percent(at.deviation),
-        also=f"{interval} %" if interval else "",
+        also=interval if interval == INTERVAL_NOT_KNOWN else f"{interval} %",
         value=100 * at.deviation,
         unit="%",
     )

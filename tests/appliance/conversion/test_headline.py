@@ -126,14 +126,16 @@ def test_without_a_supply_the_nominal_pressure_answers_at_once() -> None:
     ("value", "ends", "verdict"),
     [
         (-1.3, (-4.9, 4.9), "within"),
-        (4.6, (4.5, 4.9), "within"),  # the last fifth of the band counts only where no interval is stated
+        (4.6, (4.5, 4.9), "within"),
+        (0.0, None, "near"),  # not known: no value is within
+        (5.1, None, "outside"),
         (-1.3, (-6.8, 4.2), "near"),
         (0.0, (-5.0, 5.1), "near"),
         (5.1, (4.0, 6.0), "outside"),
         (math.nan, (0.0, 0.0), "outside"),
     ],
 )
-def test_the_whole_interval_is_judged(value: float, ends: tuple[float, float], verdict: str) -> None:
+def test_the_whole_interval_is_judged(value: float, ends: tuple[float, float] | None, verdict: str) -> None:
     assert verdict_of_interval(value, ends, -5.0, 5.0) == verdict
 
 
@@ -171,13 +173,21 @@ def test_an_interval_never_judges_better_than_its_nominal_value() -> None:
         assert rank.index(verdict_of_interval(value, ends, -5.0, 5.0)) >= rank.index(alone)
 
 
-def test_a_coefficient_without_an_interval_is_judged_by_the_last_fifth() -> None:
+def test_with_a_coefficient_without_an_interval_nothing_is_within() -> None:
+    """Within needs the whole interval inside; a coefficient that states none leaves the interval not known."""
     text = NARROW.replace('[supply.valve]\nbore     = "2.5 mm"\n', "").replace(
         'shape = "tapered"', "coefficient = 0.90"
     )
     (ring,) = convert(read_appliance_text(text), "propane", PROPANE_Pa).burners
     assert (ring.headline.deviation_low, ring.headline.deviation_high) == (None, None)
-    assert ring.headline.evidence == "entered"
+    assert (ring.headline.evidence, ring.headline.verdict) == ("entered", "near")
+    stated = text.replace(
+        "coefficient = 0.90", "coefficient = 0.90, coefficient_low = 0.895, coefficient_high = 0.905"
+    )
+    (ring,) = convert(read_appliance_text(stated), "propane", PROPANE_Pa).burners
+    assert ring.headline.verdict == "within"
+    (found,) = in_operation(read_appliance_text(text))
+    assert found.verdict == "near"
 
 
 def test_the_total_spreads_no_wider_than_its_burners() -> None:
