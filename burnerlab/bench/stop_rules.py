@@ -53,7 +53,7 @@ if TYPE_CHECKING:
 
 PPM = 1e6
 LEAK_FOUND = "leak found"
-ANOTHER_GAS = "another gas"  # answer to the label of the supply
+ANOTHER_GAS, UNREAD_LABEL = "another gas", "cannot be read"  # answers to the label of the supply
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

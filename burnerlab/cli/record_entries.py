@@ -292,8 +292,8 @@ TEST = {
         text_input(
             "supply_label",
             "GAS",
-            "Before lighting: the gas read from the supply's label; of another than the model's, "
-            '"another gas", which stops the bench.',
+            'Before lighting: the gas read from the label of the supply, or "cannot be read"; another than that of '
+            'the unit, or "another gas", stops the bench.',
         ),
         Input(
             name="leak_test",
@@ -501,7 +501,7 @@ def add(file: str, as_json: bool, **options: Any) -> int:
     statement = statement_of(options, answers.place if answers else "")
     test = BenchTest(**texts, before_lighting=answers, inputs=statement)
     with to_write(file, create=True) as record:
-        made = _with_mended(_with_parts(test, options, record), options["mended"])
+        made = _with_label(_with_mended(_with_parts(test, options, record), options["mended"]))
         made = _with_plate(record, made, options["plate"])
         _check_mended(record, made, file)
         entry = add_test(record, made)
@@ -572,6 +572,43 @@ def _check_gas(test: BenchTest, unit: Appliance | None, *, is_converted: bool) -
                 fix=f'leave --gas out, or name another market; read on the supply: --supply-label "{ANOTHER_GAS}"',
             )
         )
+
+
+def _with_label(test: BenchTest) -> BenchTest:
+    """The test with the label of its supply as the bench keeps it; of another gas its name goes into the note.
+
+    Raises UserError for a label that is neither the gas of the test nor one of the library.
+    """
+    from burnerlab.bench.stop_rules import ANOTHER_GAS, UNREAD_LABEL
+    from burnerlab.gas import load
+
+    before = test.before_lighting
+    label = "" if before is None else before.supply_label
+    if (
+        before is None
+        or label.casefold() in ("", ANOTHER_GAS, UNREAD_LABEL, test.gas.casefold())
+        or not test.gas
+    ):
+        return test
+    try:
+        name = load(label).name
+    except UserError:
+        raise UserError(
+            Problem(
+                "is no gas that is known here",
+                value=label,
+                key="--supply-label",
+                fix=f'{test.gas} where the label names that, else "{ANOTHER_GAS}"; "{UNREAD_LABEL}" if so',
+            )
+        ) from None
+    if name.casefold() == test.gas.casefold():
+        return replace(test, before_lighting=replace(before, supply_label=test.gas))
+    note = f"{test.note}; " if test.note else ""
+    return replace(
+        test,
+        before_lighting=replace(before, supply_label=ANOTHER_GAS),
+        note=f"{note}label of the supply: {label}",
+    )
 
 
 def _stands_among(reading: BenchReading, results: Iterable[Result]) -> bool:
@@ -729,7 +766,7 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -
         statement = statement_of(options, answers.place if answers else "")
         inputs = tuple(one for one in before.test.inputs if not (statement and one.name in STATEMENTS))
         test = replace(before.test, **texts, before_lighting=answers, inputs=(*inputs, *statement))
-        made = _with_mended(_with_parts(test, options, record), options["mended"])
+        made = _with_label(_with_mended(_with_parts(test, options, record), options["mended"]))
         new = supersede(record, before.uid, made, reason)
         stops = open_stops(record, serial=new.serial, place=BenchPlace.of(new))
         past = unit_stops(record, new.serial)

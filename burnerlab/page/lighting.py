@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from burnerlab.bench.record import BeforeLighting
 from burnerlab.bench.record.checks import read_leak_test_time, words_problem
 from burnerlab.bench.record.entry import LeakTest, YesNo
-from burnerlab.bench.stop_rules import ANOTHER_GAS
+from burnerlab.bench.stop_rules import ANOTHER_GAS, UNREAD_LABEL
 from burnerlab.page.form import ELSEWHERE, LEAK, LEAK_TESTS, NO, UNREAD, YES, Form, words
 from burnerlab.page.heat_input_test import Model
 from burnerlab.tables.problem import UserError
@@ -105,7 +105,7 @@ def lighting(form: Form, model: Model) -> BeforeLighting | None:
     leak, label, air = form.get("leak_test"), form.get("supply_label"), form.get("air")
     if not (leak or label or air or form.get("place")):
         return None
-    read = {model.appliance.supply.gas.name: label, UNREAD: "cannot be read", "": ""}
+    read = {model.appliance.supply.gas.name: label, UNREAD: UNREAD_LABEL, "": ""}
     yes_no: YesNo = "yes" if air == YES else "no" if air == NO else ""
     leak_test: LeakTest = (
         "none found" if leak in METHODS else "not done here" if leak == ELSEWHERE else "leak found"

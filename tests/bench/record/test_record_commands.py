@@ -111,8 +111,17 @@ def test_a_converted_unit_is_held_against_the_market_that_it_is_built_for(file: 
     other = run(*of_file, "--serial", "T-5", "--market", "A", "--gas", "natural-gas-typical")
     assert other.exit_code == 2
     assert "is another gas than propane" in " ".join(other.output.split())
+    for number, (label, status) in enumerate(
+        (("propane", 0), ("Propane", 0), ("cannot be read", 0), ("G20", 1))
+    ):
+        at = ("--serial", f"T-2{number}", "--market", "A", "--supply-label", label)
+        read = told(*of_file, *at, status=status)
+        assert (read["stop"] is not None) == bool(status)
+    assert (read["stop"]["id"], read["note"]) == ("other-gas", "label of the supply: G20")
     labelled = told(*of_file, "--serial", "T-6", "--market", "A", "--supply-label", "another gas", status=1)
     assert labelled["stop"]["id"] == "other-gas"
+    unknown = run(*of_file, "--serial", "T-7", "--market", "A", "--supply-label", "bottled")
+    assert (unknown.exit_code, "bottled" in unknown.output) == (2, True)
     stopped = told(*of_file, "--serial", "T-2", "--gas", "propane", status=1)
     assert stopped["stop"]["id"] == "pressure"
     assert "propane is not the gas of the file, natural-gas-typical" in stopped["notes"][0]
