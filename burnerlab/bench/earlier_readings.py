@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, LOW_RATE_INPUT, MANIFOLD, STATES, Plan
+from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, LOW_RATE_INPUT, MANIFOLD, Plan, State
 from burnerlab.bench.record.entry import Result, TestRecord, unit_of
 from burnerlab.bench.record.query import UnitStops
 from burnerlab.bench.repairs import is_before_repair, is_beyond, places_before_repair
@@ -150,9 +150,8 @@ def _figures(entry: TestRecord, plans: Sequence[Plan]) -> Iterator[_Figure]:
     figures: dict[ReadingPlace, _Figure] = {}
     for one in entry.test.results:
         if one.quantity in JUDGED:
-            state = "low" if is_low else typed.get("plan_state") or STATES[0]
-            if one.quantity == CARBON_MONOXIDE and not is_low:
-                state = "hot"
+            usual: State = "hot" if one.quantity == CARBON_MONOXIDE else "cold"  # that of its row in a plan
+            state = "low" if is_low else typed.get("plan_state") or usual
             state = ANY_STATE if one.quantity == LOCK_UP else state
             name = INPUT_OF.get(one.quantity, one.quantity)
             place = ReadingPlace(name, one.burner, number if one.burner else "", state)
