@@ -8,6 +8,7 @@ from typing import Any
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.burner_conversion import discharge_of
+from burnerlab.appliance.conversion.evaluation_result import PressureAt
 from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts
 from burnerlab.appliance.conversion.headline import drill_band, in_percent, rests_on, total, unit_spread
 from burnerlab.appliance.conversion.job import Job
@@ -15,6 +16,7 @@ from burnerlab.appliance.conversion.result import (
     DRILL_SPREAD,
     PRESENT_HEAT_INPUT,
     ROUGH_AIR,
+    BurnerConversion,
     Finding,
     Headline,
     NotEvaluated,
@@ -48,7 +50,7 @@ from burnerlab.tables.verdict import Verdict
 # What a conversion found: each check with its value, its range and one of four verdicts.
 
 RULES = "appliance-rules"
-HEAT_INPUT, TOTAL = "heat input", "total heat input"
+HEAT_INPUT, TOTAL, PRESSURE_ROOM = "heat input", "total heat input", "room to set the pressure"
 UNSOLVED = "the supply of the file decides what reaches the orifice and has not been solved yet"
 THIN_AIR_m = 609.6  # 2000 ft, where altitude policies begin: table altitude_policies
 
@@ -91,6 +93,50 @@ def heat_input(job: Job, step: Step) -> Finding:
     words = "{} gives {} at the nominal pressure, {} % of {}"
     text = quantity_text(words, result.choice.drill, heat, f"{100 * at.deviation:+.1f}", _aim(job))
     return of_headline(HEAT_INPUT, at, job, text + _measured(step.discharge), burner=result.name)
+
+
+def pressure_room(job: Job, result: BurnerConversion, at: PressureAt) -> Finding | None:
+    """A band of the manifold pressure that ends nearer to what is expected than a manometer reads; None for any other.
+
+    room = p |((1 + end)/(1 + deviation))^2 - 1|, of both ends of the band, with every burner on and alone
+    at : before its orifice; such a unit may be stopped by its test plan without a fault
+    """
+    rows = tables.read("instrument_uncertainty", job.appliance.tables.instrument_uncertainty)
+    row = next(row for row in rows if row["name"] == "manifold pressure")
+    head, least_Pa = result.headline, float(row["half_width"])
+    cases = (
+        (head.deviation_all_on, at.gauge_pressure_all_on_Pa),
+        (head.deviation_alone, at.gauge_pressure_alone_Pa),
+    )
+    rooms = [
+        (abs(((1.0 + end) / (1.0 + deviation)) ** 2 - 1.0) * pressure_Pa, pressure_Pa)
+        for deviation, pressure_Pa in cases
+        if deviation is not None and pressure_Pa is not None
+        for end in (job.tolerance.low, job.tolerance.high)
+    ]
+    if head.verdict == Verdict.OUTSIDE or result.choked or not rooms:
+        return None
+    room_Pa, pressure_Pa = min(rooms)
+    if room_Pa >= least_Pa:
+        return None
+    text = quantity_text(
+        "{} expected before the orifice, {} from the end of its band: a manometer reads to {}; "
+        "a unit without a fault may be stopped; choose another orifice or pressure",
+        millibar(pressure_Pa, ".3g"),
+        millibar(room_Pa, ".2f"),
+        millibar(least_Pa, ".2f"),
+    )
+    return Finding(
+        topic=PRESSURE_ROOM,
+        verdict=Verdict.NEAR,
+        burner=result.name,
+        value=100.0 * room_Pa / pressure_Pa,
+        low=100.0 * least_Pa / pressure_Pa,
+        unit="%",
+        text=text,
+        source=f"{cite(row['source'])}, {row['place']}",
+        evidence=evidence_of(row["provenance"]),
+    )
 
 
 def of_headline(topic: str, at: Headline, job: Job, text: str, *, burner: str = "") -> Finding:

@@ -19,7 +19,14 @@ from burnerlab.appliance.conversion.air_shutter import (
     shutter_of_couple,
     shutter_settings,
 )
-from burnerlab.appliance.conversion.checks import HEAT_INPUT, TOTAL, of_headline, prompts, rated_words
+from burnerlab.appliance.conversion.checks import (
+    HEAT_INPUT,
+    TOTAL,
+    of_headline,
+    pressure_room,
+    prompts,
+    rated_words,
+)
 from burnerlab.appliance.conversion.convert import other_of_couple, summed
 from burnerlab.appliance.conversion.evaluation_result import (
     BurnerFlames,
@@ -618,7 +625,10 @@ def with_headlines(c: Conversion, supplied: Pressures | None) -> Conversion:
         total_volume_flow_m3_per_s=summed(burners, lambda burner: burner.volume_flow_m3_per_s),
         headline=whole,
         steps=steps,
-        findings=tuple(_headline_finding(job, found, heads, whole, at) for found in c.findings),
+        findings=(
+            *(_headline_finding(job, found, heads, whole, at) for found in c.findings),
+            *filter(None, (pressure_room(job, one, at[one.name]) for one in burners)),
+        ),
     )
 
 

@@ -22,7 +22,8 @@ from burnerlab.appliance import (
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.headline import unit_spread
 from burnerlab.appliance.conversion.refusal import refusals
-from burnerlab.appliance.conversion.result import verdict_of_interval
+from burnerlab.appliance.conversion.result import Finding, verdict_of_interval
+from burnerlab.appliance.project.model import Tolerance
 from burnerlab.orifice.discharge_coefficient import coefficient_for, own_coefficient
 from burnerlab.orifice.drill import ToleranceBand
 from burnerlab.report.sheet.sections import build_card
@@ -94,6 +95,22 @@ def test_a_narrow_valve_is_in_the_headline_and_not_only_in_the_supply() -> None:
     assert abs(ring.drill_deviation) < 0.04
     assert ring.headline.deviation < -0.10
     assert ring.headline.verdict == "outside"
+
+
+def test_a_pressure_at_the_end_of_its_band_is_near_before_a_plan_stops_it() -> None:
+    """0.1 in w.c. of a manometer is 25 Pa; -1.9 % in a band of 2 % leaves 0.2 % of 2.7 kPa, in 5 % it leaves 6 %."""
+
+    def found(band: float) -> dict[str, Finding]:
+        limits = replace(demonstration().limits, tolerance=Tolerance(low=-band, high=band, source="a test"))
+        c = evaluate_conversion(convert(replace(demonstration(), limits=limits), "propane", PROPANE_Pa))
+        return {f.burner: f for f in c.findings if f.topic == "room to set the pressure"}
+
+    assert found(0.05) == {}
+    (left,) = (f for f in found(0.02).values() if f.burner == "griddle tube left")
+    assert left.verdict == "near"
+    assert left.value is not None
+    assert 0.0 < left.value < 100 * 25.0 / 2700.0
+    assert "a manometer reads to 0.25 mbar" in left.text
 
 
 def test_both_cases_are_those_of_the_network() -> None:
