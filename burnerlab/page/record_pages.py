@@ -100,6 +100,7 @@ from burnerlab.page.unit_coverage import (
     untested,
     why_no_pressure,
 )
+from burnerlab.page.unit_explanation import unit_explanation
 from burnerlab.quantity import System
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
@@ -450,8 +451,10 @@ def _causes(bench: Bench, form: Form, entry: TestRecord, model: str) -> tuple[Ca
     found = test or pressure
     if found is None or found.explanation is None:
         return ()
+    of_unit = None if test is None else unit_explanation(bench, values.form, test)
+    explanation = of_unit.explanation if of_unit is not None and of_unit.fits else found.explanation
     basis = rated_basis(found.model.appliance)
-    return cause_lists(found.explanation, form.system, basis.of_gross, is_off=True).likely
+    return cause_lists(explanation, form.system, basis.of_gross, is_off=True).likely
 
 
 def _second_system(form: Form) -> Any:

@@ -109,6 +109,7 @@ from burnerlab.page.stop_names import (
     stops_of_other_units,
 )
 from burnerlab.page.stop_pages import halted
+from burnerlab.page.unit_explanation import unit_explanation
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.report.sheet.blocks import pressure
@@ -606,7 +607,7 @@ def finding(bench: Bench, request: Request) -> Response:
         to_save = bool(act) or is_lock_up or no_band == NOT_TO_FIRE
         return HTMLResponse(page("pressure", **context | {"now": now, "to_save": to_save}))
     context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
-    context |= _place(bench, values.form, test)
+    context |= _place(bench, values.form, test) | _together(bench, values.form, test)
     act = _range_act(test.manifold)
     if test.comparison.verdict == Verdict.OUTSIDE:
         context["now"] = act_first(test.comparison.deviation, test.comparison.rating.tolerance)
@@ -619,6 +620,21 @@ def finding(bench: Bench, request: Request) -> Response:
     is_off = test.comparison.verdict == Verdict.OUTSIDE  # a burner that is turned off has no flame to look at
     context["to_save"] = is_off or (bool(act) and act != FOUND_NO_BAND)
     return HTMLResponse(page("finding", **context))
+
+
+def _together(bench: Bench, form: Form, test: HeatInputTest) -> dict[str, Any]:
+    """The causes of a test by all readings of its unit, where one of the list gives them; its warnings stay its own."""
+    found = unit_explanation(bench, form, test)
+    if found is None:
+        return {}
+    context: dict[str, Any] = {"others": ", ".join(found.others), "others_fit": found.fits}
+    if found.fits:
+        is_off = test.comparison.verdict == Verdict.OUTSIDE or bool(_range_act(test.manifold))
+        to_basis = test.measured.heat.net_to_gross if test.comparison.rating.basis == "net" else 1.0
+        lists = cause_lists(found.explanation, form.system, to_basis, is_off=is_off)
+        context |= {"ranked": found.explanation, "causes": lists.likely, "rare": lists.rare}
+        context["next_step"] = next_measurement(found.explanation, is_off=is_off)
+    return context
 
 
 def _no_band_act(model: Model, form: Form) -> str:
@@ -712,6 +728,8 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         else pressure(check.measured_pressure_Pa).inline(check.measured_pressure_Pa, system),
         "expected_pressure": "" if test.is_low else pressure(at).inline(at, system),
         "explained": explained,
+        "ranked": explained,
+        "others": "",
         "causes": lists.likely,
         "rare": lists.rare,
         "next_step": "" if explained is None else next_measurement(explained, is_off=is_off),

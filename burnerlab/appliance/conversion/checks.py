@@ -95,18 +95,22 @@ def heat_input(job: Job, step: Step) -> Finding:
     return of_headline(HEAT_INPUT, at, job, text + _measured(step.discharge), burner=result.name)
 
 
-def pressure_room(job: Job, result: BurnerConversion, at: PressureAt) -> Finding | None:
+def pressure_room(job: Job, result: BurnerConversion, at: PressureAt | None = None) -> Finding | None:
     """A band of the manifold pressure that ends nearer to what is expected than a manometer reads; None for any other.
 
     room = p |((1 + end)/(1 + deviation))^2 - 1|, of both ends of the band, with every burner on and alone
-    at : before its orifice; such a unit may be stopped by its test plan without a fault
+    at : before its orifice, None for the nominal pressure; such a unit may be stopped by its plan without a fault
     """
     rows = tables.read("instrument_uncertainty", job.appliance.tables.instrument_uncertainty)
     row = next(row for row in rows if row["name"] == "manifold pressure")
     head, least_Pa = result.headline, float(row["half_width"])
-    cases = (
-        (head.deviation_all_on, at.gauge_pressure_all_on_Pa),
-        (head.deviation_alone, at.gauge_pressure_alone_Pa),
+    cases: tuple[tuple[float | None, float | None], ...] = (
+        ((head.deviation, job.target.gauge_pressure_Pa),)
+        if at is None
+        else (
+            (head.deviation_all_on, at.gauge_pressure_all_on_Pa),
+            (head.deviation_alone, at.gauge_pressure_alone_Pa),
+        )
     )
     rooms = [
         (abs(((1.0 + end) / (1.0 + deviation)) ** 2 - 1.0) * pressure_Pa, pressure_Pa)
@@ -114,7 +118,7 @@ def pressure_room(job: Job, result: BurnerConversion, at: PressureAt) -> Finding
         if deviation is not None and pressure_Pa is not None
         for end in (job.tolerance.low, job.tolerance.high)
     ]
-    if head.verdict == Verdict.OUTSIDE or result.choked or not rooms:
+    if head.verdict in (Verdict.OUTSIDE, Verdict.NOT_EVALUATED) or result.choked or not rooms:
         return None
     room_Pa, pressure_Pa = min(rooms)
     if room_Pa >= least_Pa:
@@ -168,6 +172,7 @@ def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
     result, band = step.result, job.tolerance
     low, high = 100 * band.low, 100 * band.high
     yield heat_input(job, step)
+    yield from filter(None, (pressure_room(job, result),))
     yield _present(job, step)
     yield _drill_spread(job, step)
     if result.no_drill_meets:

@@ -11,6 +11,7 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from burnerlab import tables
+from burnerlab.appliance.conversion.checks import PRESSURE_ROOM
 from burnerlab.appliance.conversion.convert import nearest_words, other_of_couple
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
@@ -442,6 +443,12 @@ def _notes(c: Conversion) -> Iterator[str]:
         )
     if not_to_fit(c):
         yield MEND
+    if tight := [clean(f.burner, LONGEST) for f in c.findings if f.topic == PRESSURE_ROOM]:
+        yield Phrase(
+            "Manifold pressure expected at the end of its band: {burners}. A unit without a fault may be stopped; an "
+            "engineer decides.",
+            burners=", ".join(tight),
+        )
     yield from (nearest_words(step, c.job) for step in c.steps if step.nearest is not None)
     yield from _not_evaluated(c)
 
