@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import partial
 from pathlib import Path
@@ -611,13 +611,9 @@ def read_appliance_file(text: Any, key: str) -> Appliance:
 def note_appliance(appliance: Appliance) -> None:
     """Answer in the units and words of the region of an appliance, and name the tables of others that it takes."""
     from burnerlab.appliance.project.model import system_of_region
-    from burnerlab.tables.libraries import installed_table
 
-    for table in fields(appliance.tables):
-        path = getattr(appliance.tables, table.name)
-        taken = None if path is None else installed_table(path)
-        if taken is not None:
-            note_library_table(taken)
+    for table in appliance.tables.of_libraries:
+        note_library_table(table)
     note_system_of_file(system_of_region(appliance.region))
     note_region_of_file(appliance.region, _names_of_user(appliance))
 

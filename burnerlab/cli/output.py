@@ -147,7 +147,7 @@ def citation(answer: Mapping[str, Any]) -> list[dict[str, str]]:
         {"kind": "source", "id": one.id, "reference": one.cite(), "note": one.note}
         for one in sources_behind(answer, declared_names())
     ]
-    return [program, *engines, *_gases(answer), *found]
+    return [program, *engines, *_gases(answer), *_library_tables(), *found]
 
 
 GASES = ("gas", "from_gas", "to_gas", "adjustment", "substitute", "gas_name")
@@ -155,18 +155,32 @@ GASES = ("gas", "from_gas", "to_gas", "adjustment", "substitute", "gas_name")
 
 
 def _gases(answer: Mapping[str, Any]) -> list[dict[str, str]]:
-    """The gases of the library that an answer names, each with the source of its composition."""
+    """The gases of a library, ours or of others, that an answer names, each with the source of its composition."""
     from burnerlab.gas import fuels, load
+    from burnerlab.tables.libraries import named_in
 
     named: dict[str, dict[str, str]] = {}
     for held in _parts(answer):
         for key in GASES:
             gas = held.get(key)
             name = gas.get("name") if isinstance(gas, Mapping) else gas
-            if name in fuels():
+            if not isinstance(name, str) or not (name in fuels() or named_in(name)):
+                continue
+            try:
                 of = load(name)
-                named[name] = {"kind": "gas", "id": name, "reference": of.source, "note": of.provenance}
+            except UserError:  # a gas of one's own whose name holds a colon
+                continue
+            named[name] = {"kind": "gas", "id": name, "reference": of.source, "note": of.provenance}
     return list(named.values())
+
+
+def _library_tables() -> list[dict[str, str]]:
+    """Tables of others that the answer takes in place of ours, each with the source and licence of its library."""
+    found: Mapping[str, LibraryTable] = click.get_current_context().meta.get(LIBRARY_TABLES, {})
+    return [
+        {"kind": "table", "id": one.address, "reference": one.library.reference, "note": one.library.licence}
+        for one in found.values()
+    ]
 
 
 def _parts(answer: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:

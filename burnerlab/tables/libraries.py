@@ -47,6 +47,11 @@ class DataLibrary:
     note: str = ""
 
     @property
+    def reference(self) -> str:
+        """Source and place of the library: which folder, or which package and version, was read."""
+        return f"{self.source} ({self.origin})"
+
+    @property
     def gas_files(self) -> tuple[Path, ...]:
         """Files of gases."""
         return tuple(path for path in sorted(self.folder.glob("*.toml")) if path.name != ABOUT)
@@ -182,6 +187,11 @@ class LibraryTable:
     library: DataLibrary
     path: Path
 
+    @property
+    def address(self) -> str:
+        """As a command and a project file name it."""
+        return f"{self.library.name}{MARK}{self.path.name}"
+
     def words(self) -> str:
         """Library and table; the sources of the rows stand in the rows.
 
@@ -189,7 +199,7 @@ class LibraryTable:
         """
         licence = f"; licence: {self.library.licence}" if self.library.licence else ""
         where = f"{self.library.origin}; source: {self.library.source}{licence}"
-        return f"{self.table}: {self.library.name}{MARK}{self.path.name} ({where})"
+        return f"{self.table}: {self.address} ({where})"
 
 
 def library_table(text: str, table: str, key: str = "") -> LibraryTable | None:
@@ -208,12 +218,19 @@ def library_table(text: str, table: str, key: str = "") -> LibraryTable | None:
     return LibraryTable(table=table, library=found, path=found.table(f"{table}.csv", key))
 
 
-def installed_table(path: Path) -> LibraryTable | None:
-    """The table of an installed library at this path, as a project file takes it; None for a file of one's own."""
-    for one in installed().values():
-        if path.parent == one.folder.resolve() or path.parent == one.folder:
-            return LibraryTable(table=path.stem, library=one, path=path)
-    return None
+def installed_tables(paths: Iterable[Path | None]) -> tuple[LibraryTable, ...]:
+    """The tables of installed libraries among the files that a project file takes, without files of one's own."""
+    own = [path for path in paths if path is not None]
+    folders = (
+        {folder: one for one in installed().values() for folder in (one.folder, one.folder.resolve())}
+        if own
+        else {}
+    )
+    return tuple(
+        LibraryTable(table=path.stem, library=folders[path.parent], path=path)
+        for path in own
+        if path.parent in folders
+    )
 
 
 def names_disk(text: str) -> bool:

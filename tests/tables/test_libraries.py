@@ -208,6 +208,46 @@ def test_a_table_option_takes_one_of_a_library_and_the_answer_names_it(
     assert (table["table"], table["library"], table["origin"]) == ("stock", "works", origin)
 
 
+def test_a_citation_names_gas_and_table_of_a_library_with_their_sources(site: Path, here: Path) -> None:
+    install(site, "works-gases", "works")
+    line = ["size", "--gas", "works:batch 7", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O"]
+    line += ["--drills", "works:stock.csv", "--cite"]
+    cited = json.loads(CliRunner().invoke(main, [*line, "--json"]).stdout)["cite"]
+    origin = "chromatograph 3 of the works; package works-gases 2.1"
+    assert {one["kind"]: one for one in cited if one["kind"] in ("gas", "table")} == {
+        "gas": {
+            "kind": "gas",
+            "id": "works:batch 7",
+            "reference": f"sheet 7 ({origin})",
+            "note": "measured here",
+        },
+        "table": {
+            "kind": "table",
+            "id": "works:stock.csv",
+            "reference": "chromatograph 3 of the works (package works-gases 2.1)",
+            "note": "CC BY 4.0",
+        },
+    }
+    text = " ".join(CliRunner().invoke(main, line).stdout.split())
+    assert f"works:batch 7: sheet 7 ({origin}) (measured here)" in text
+    assert text.count("works:stock.csv") == 1
+
+
+def test_the_sources_of_a_sheet_name_the_tables_of_packages(site: Path, here: Path) -> None:
+    """The paper that leaves the house says which package its drills are from, as the answer does."""
+    install(site, "works-gases", "works")
+    text = demonstration_path().read_text(encoding="utf-8") + '\n[tables]\nstock = "works:stock.csv"\n'
+    (here / "cart.toml").write_text(text, encoding="utf-8")
+    done = CliRunner().invoke(
+        main, ["convert", "cart.toml", "--market", "A", "--out", "o", "--formats", "html"]
+    )
+    assert done.exit_code == 0, done.stderr
+    (page,) = [one for one in (here / "o").rglob("*.html") if not one.stem.endswith(("-card", "-plan"))]
+    assert "stock: works:stock.csv (package works-gases 2.1; source: chromatograph 3" in page.read_text(
+        "utf-8"
+    )
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [

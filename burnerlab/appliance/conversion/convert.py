@@ -347,6 +347,7 @@ def sources(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
         *(f"gas family: {cite(group.source)} ({group.provenance})" for group in job.new.groups[:1]),
         f"primary air: {cite('appliance-entrainment')}",
         *(f"what else to look at: {cite(source)}" for source in cited_rows()),
+        *(table.words() for table in job.appliance.tables.of_libraries),
     ]
     return tuple(dict.fromkeys(cited))
 

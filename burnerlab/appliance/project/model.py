@@ -24,7 +24,9 @@ from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.quantity.units import Kind
 from burnerlab.supply.regulator import Valve
 from burnerlab.tables import rows
+from burnerlab.tables.field_names import field_names
 from burnerlab.tables.languages import Language, language
+from burnerlab.tables.libraries import LibraryTable, installed_tables
 from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import UserError
 
@@ -578,6 +580,11 @@ class OwnTables:
     instrument_uncertainty: Annotated[
         Path | None, key.table_file("Limits of error of your instruments, in every reading of a test")
     ] = None
+
+    @property
+    def of_libraries(self) -> tuple[LibraryTable, ...]:
+        """Those of installed libraries, each with its source."""
+        return installed_tables(getattr(self, name) for name in field_names(OwnTables))
 
 
 @table()
