@@ -274,7 +274,7 @@ def _show_lines(
 
 def _print_earlier(earlier: Sequence[EarlierReading]) -> None:
     """Readings of a unit in whose place another stands, as its papers name them."""
-    from burnerlab.report.plan_paper import EARLIER_CAPTION
+    from burnerlab.report.plan_report import EARLIER_CAPTION
 
     lines = [earlier_line(one, reader_system()) for one in earlier]
     print_notes(str(EARLIER_CAPTION), lines)

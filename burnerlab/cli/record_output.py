@@ -111,7 +111,7 @@ def hot_too_soon(
 ) -> tuple[str, ...]:
     """Of each plan of a unit the hot rows that were recorded before their burner can have been hot, in words."""
     from burnerlab.bench.plan_results import unit_results
-    from burnerlab.report.plan_paper import early_hot_words
+    from burnerlab.report.plan_report import early_hot_words
 
     current = [one for one in entries if one.is_current]
     words = (early_hot_words(plan, unit_results(plan, serial.strip(), current, past=past)) for plan in plans)
@@ -296,7 +296,7 @@ def earlier_line(reading: EarlierReading, system: System, rated: RatedBasis | No
     rated : on which heat inputs are shown; None: as they are recorded, gross
     """
     from burnerlab.appliance.project.basis import GROSS_RATED
-    from burnerlab.report.plan_paper import earlier_row
+    from burnerlab.report.plan_report import earlier_row
 
     _, words, value, verdict, by, done, later = earlier_row(rated or GROSS_RATED, "", reading, system)
     return f"{words}: {value}, {verdict}; {by}; {done}; now entry {later}"
@@ -305,7 +305,7 @@ def earlier_line(reading: EarlierReading, system: System, rated: RatedBasis | No
 def earlier_place(reading: EarlierReading, system: System) -> str:
     """What was read before in a place, when and by whom; a heat input gross, as it is recorded."""
     from burnerlab.appliance.project.basis import GROSS_RATED
-    from burnerlab.report.plan_paper import earlier_row
+    from burnerlab.report.plan_report import earlier_row
 
     _, words, value, _, by, *_ = earlier_row(GROSS_RATED, "", reading, system)
     return f"{words}: {value}; {by}"

@@ -170,7 +170,7 @@ def _write(make: Callable[[], bytes], path: Path, overwrite: bool) -> None:
 
 def _history_lines(report: PlanReport, unit: UnitResults, system: System) -> Iterator[str]:
     """Readings in whose place another stands, and those that are of no row of the plan."""
-    from burnerlab.report.plan_paper import beside_row
+    from burnerlab.report.plan_report import beside_row
 
     for one in unit.earlier:
         line = earlier_line(one, system, report.plan.rated)
@@ -185,14 +185,8 @@ def report_text(report: PlanReport, system: System) -> str:
     """The report as lines: the plan, then each unit with the readings that are done."""
     from burnerlab.bench.reading_plan import STATE_WORDS
     from burnerlab.bench.record.entry import quantity_words
-    from burnerlab.report.plan_paper import (
-        ALL_TOGETHER,
-        altered_words,
-        band_text,
-        early_hot_words,
-        stop_facts,
-        value_text,
-    )
+    from burnerlab.report.plan_paper import ALL_TOGETHER, altered_words, band_text, value_text
+    from burnerlab.report.plan_report import early_hot_words, stop_facts
     from burnerlab.report.unit_answers import flame_lines
 
     plan = report.plan

@@ -31,7 +31,7 @@ from burnerlab.page.desk_fragment import MarketConversion
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import Kind, System, show
 from burnerlab.quantity.show import number
-from burnerlab.report.plan_paper import earlier_row
+from burnerlab.report.plan_report import earlier_row
 from burnerlab.tables.problem import UserError
 
 UNITS_USED = 200  # newest units, as the command ``calibrate`` uses them

@@ -20,7 +20,7 @@ from burnerlab.page.form import Form
 from burnerlab.page.result_text import UID_SHOWN, LabelledText, basis_of, figure, moment, unended
 from burnerlab.page.unit_coverage import plans_of_unit
 from burnerlab.quantity import System
-from burnerlab.report.plan_paper import earlier_done, earlier_words
+from burnerlab.report.plan_report import earlier_done, earlier_words
 from burnerlab.report.sheet.wording import clean
 
 LAST_ENTRIES = 200  # of a unit

@@ -25,7 +25,7 @@ from burnerlab.page.form import FLAME_METHOD, MANOMETER, WHY_NO_PRESSURE
 from burnerlab.page.heat_input_test import which_of
 from burnerlab.page.result_text import STOPPED, burner_words, figure, is_turned_low
 from burnerlab.quantity import System
-from burnerlab.report.plan_paper import early_hot_words
+from burnerlab.report.plan_report import early_hot_words
 from burnerlab.tables.verdict import Verdict
 
 # Which burners of a unit were tested: a unit is not tested by the test of one of its burners.

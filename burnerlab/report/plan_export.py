@@ -16,8 +16,8 @@ from burnerlab.bench.record.query import PastStop
 from burnerlab.quantity import Kind, System, in_unit, outputs
 from burnerlab.quantity.outputs import handy_units
 from burnerlab.report.paper_size import paper_size
-from burnerlab.report.plan_paper import earlier_done, early_hot_remark, report_paper, stop_facts
 from burnerlab.report.plan_paper_files import paper_html, paper_pdf
+from burnerlab.report.plan_report import earlier_done, early_hot_remark, report_paper, stop_facts
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
 from burnerlab.tables.verdict import Verdict
 

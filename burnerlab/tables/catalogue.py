@@ -154,6 +154,7 @@ PAPERS: Mapping[str, str] = {
     "report/kit_paper": "kit list",
     "report/layout_page": "kit list, rating plate fields and injector table: heads on each page",
     "report/plan_paper": "test plan and test report",
+    "report/plan_report": "test report",
     "report/plate_paper": "rating plate fields",
     "report/sheet/alternatives": "conversion sheet: alternatives",
     "report/sheet/burners": "conversion sheet: tables of burners",

@@ -19,7 +19,7 @@ from burnerlab.bench.record import BenchTest, add_test, history, open_record, op
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.security import Gate
-from burnerlab.report.plan_paper import report_paper
+from burnerlab.report.plan_report import report_paper
 from burnerlab.report.unit_answers import FIRST_CAPTION
 
 ORIGIN = {"origin": "http://127.0.0.1:8741"}

@@ -69,12 +69,9 @@ from burnerlab.page.plan_rows import form_for, plan_view, row_words
 from burnerlab.page.security import Gate
 from burnerlab.page.unit_coverage import row_place
 from burnerlab.report.plan_export import report_bytes, report_rows
-from burnerlab.report.plan_paper import (
-    band_text,
-    plan_paper,
-    report_paper,
-)
+from burnerlab.report.plan_paper import band_text, plan_paper
 from burnerlab.report.plan_paper_files import paper_html, reduced_picture
+from burnerlab.report.plan_report import report_paper
 from burnerlab.report.sheet.job_card import card_band
 from burnerlab.report.unit_answers import FLAMES_CAPTION
 from burnerlab.report.write import write_sheet
@@ -597,10 +594,10 @@ def test_a_stop_of_the_bench_by_another_unit_leaves_what_was_recorded_before_it(
     ]
     made = report_paper(report, "", "metric")
     captions = [one.caption for one in made.tables]
-    assert any("Unit P-0004; the bench is held by a stop of unit P-0005" in one for one in captions)
+    (held,) = (one for one in captions if "Unit P-0004; the bench is held by a stop of unit P-0005" in one)
     assert next(one for one in made.tables if one.caption == FLAMES_CAPTION).rows
-    assert "no leak test recorded" in captions[2]
-    assert "flame not looked at: " in captions[2]
+    assert "no leak test recorded" in held
+    assert "flame not looked at: " in held
 
 
 def test_a_row_of_a_stopped_test_is_read_again(filled: Filled) -> None:
@@ -768,6 +765,38 @@ def replace_plans(bench: Bench, plan: Plan) -> Bench:
 
 def filled_client(filled: Filled, bench: Bench) -> Any:
     return type(filled.client)(bench)
+
+
+def test_units_stand_side_by_side_row_by_row(filled: Filled) -> None:
+    """A column a unit, four to a table; a cell has the reading and its verdict, or that it is not done."""
+    paper = report_paper(filled.report, "", "metric")
+    (table,) = (one for one in paper.tables if one.caption.startswith("Units side by side"))
+    assert table.heads[5:] == ("P-0001", "P-0002")
+    by_id = {row[0]: row for row in table.rows}
+    read = [row for row in filled.plan.rows if any(unit.result_of(row) for unit in filled.report.units)]
+    assert [*by_id] == [row.id for row in read]
+    assert table.lead.startswith("Not done on any of them: rows 01 to ")
+    for unit, place in zip(filled.report.units, (5, 6), strict=True):
+        for row in read:
+            result = unit.result_of(row)
+            cell = by_id[row.id][place]
+            own = next(one for one in paper.tables if one.caption.startswith(f"Unit {unit.serial}"))
+            (of_own,) = (one for one in own.rows if one[0] == row.id)
+            assert by_id[row.id][:4] == of_own[:4]
+            if result is None:
+                assert cell == of_own[5] == "not done"
+            else:
+                assert cell.startswith(of_own[5])
+                assert (result.verdict.emphatic in cell) == (result.verdict is not Verdict.WITHIN)
+    alone = replace(filled.report, units=filled.report.units[:1])
+    assert not any(one.caption.startswith("Units side") for one in report_paper(alone, "", "metric").tables)
+    many = replace(filled.report, units=(*filled.report.units, *filled.report.units, *filled.report.units))
+    across = [
+        len(one.heads) - 5
+        for one in report_paper(many, "", "metric").tables
+        if one.caption.startswith("Units side")
+    ]
+    assert across == [4, 2]
 
 
 @pytest.mark.parametrize(

@@ -26,7 +26,8 @@ from burnerlab.page.heat_input_test import Model, models_of
 from burnerlab.page.plan_rows import form_for, plan_view, row_words
 from burnerlab.page.security import Gate
 from burnerlab.quantity import PRESETS
-from burnerlab.report.plan_paper import band_text, plan_paper, report_paper
+from burnerlab.report.plan_paper import band_text, plan_paper
+from burnerlab.report.plan_report import report_paper
 from burnerlab.tables.verdict import Verdict
 
 ORIGIN = {"origin": "http://127.0.0.1:8741"}

@@ -39,8 +39,9 @@ from burnerlab.report.injector_paper import injector_paper
 from burnerlab.report.kit_paper import kit_paper
 from burnerlab.report.line_paper import line_paper
 from burnerlab.report.pdf import TEMPLATES, card_data
-from burnerlab.report.plan_paper import PlanPaper, plan_paper, report_paper
+from burnerlab.report.plan_paper import PlanPaper, plan_paper
 from burnerlab.report.plan_paper_files import paper_html as paper_page
+from burnerlab.report.plan_report import report_paper
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.sheet import sections
 from burnerlab.report.sheet.blocks import Cautions, Table

@@ -29,7 +29,7 @@ PACKAGE = tables.package_dir()
 OF_TABLES = {  # where the template of a phrase is a cell of a table, or a word that a declaration holds
     "tables/cautions.py", "tables/verdict.py", "tables/phrase.py", "quantity/quantity_text.py",
     "appliance/study/plate_fields.py", "report/plate_paper.py", "bench/reading/meter.py", "bench/stop.py",
-    "report/sheet/job_card.py", "report/sheet/vocabulary.py", "page/reader_language.py", "report/plan_paper.py",
+    "report/sheet/job_card.py", "report/sheet/vocabulary.py", "page/reader_language.py", "report/plan_report.py",
     "report/unit_answers.py",
 }  # fmt: skip
 
