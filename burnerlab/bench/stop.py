@@ -14,7 +14,7 @@ from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.band_ends import BandEnd, pressure_end, pressure_ends
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.show import System, number
-from burnerlab.tables.cautions import Signal
+from burnerlab.tables.cautions import ALWAYS, Signal
 from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.phrase import Phrase
 
@@ -23,10 +23,6 @@ SIGNALS = (Signal.DANGER, Signal.WARNING, Signal.CAUTION)  # worst first
 MOST_INCHES_PSI = 2.0
 DIGITS = 3  # of a figure in a notice
 SYSTEMS: tuple[System, ...] = get_args(System)
-ALWAYS = Phrase(
-    "Keep the gas off until a qualified person has found and corrected the cause, leak tested by the local code and "
-    "recorded the release."
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

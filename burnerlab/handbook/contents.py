@@ -37,6 +37,12 @@ AT_ONCE = (
 )  # generated chapters that are made as fast as prose is read
 
 
+KEY_CHAPTERS = ("project-file", "study-file")
+"""Chapters of the keys of a file: their declarations take longer to load than all prose to search."""
+ON_KEYS = re.compile(r"\b(keys?|files?|toml|sections?|sweeps?|study)\b|[\[\]_.]", re.IGNORECASE)
+"""What a question about them has: a word for a file or its keys, or how a key is written."""
+
+
 def handbook_dir() -> Path:
     """The folder of the pages of prose."""
     return package_dir() / "handbook"
@@ -267,11 +273,20 @@ def search(words: str, *, all_pages: bool = False) -> Search:
     of_keys = [page for page in pages() if page.topic == KEYS and is_key(words)]
     slow = [page for page in pages() if page.made_by and page.topic not in AT_ONCE and page not in of_keys]
     others = [page for page in pages() if page not in (*slow, *of_keys)]
-    if len(words.split()) > 1 and not all_pages and (found := question(words, others)).passages:
-        return replace(found, not_searched=tuple(page.topic for page in slow))
+    if len(words.split()) > 1 and not all_pages and (found := _answer(words, others)).passages:
+        skipped = [*found.not_searched, *(page.topic for page in slow)]
+        return replace(found, not_searched=tuple(page.topic for page in pages() if page.topic in skipped))
     if not all_pages and (passed := (*passages(words, of_keys), *passages(words, others))):
         return Search(passed, tuple(page.topic for page in slow))
     return Search(passages(words))
+
+
+def _answer(words: str, among: Sequence[HandbookPage]) -> Search:
+    """Of a question, by prose; by the chapters of keys as well where it is about them, or prose lacks a word of it."""
+    prose = [page for page in among if page.topic not in KEY_CHAPTERS]
+    if not ON_KEYS.search(words) and not (found := question(words, prose)).missing:
+        return replace(found, not_searched=KEY_CHAPTERS)
+    return question(words, among)
 
 
 def question(words: str, among: Sequence[HandbookPage]) -> Search:

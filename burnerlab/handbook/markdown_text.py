@@ -64,25 +64,41 @@ def plain(token: Token) -> str:
     )
 
 
+HEADING, FENCE, MARKED = (
+    re.compile(r"(#{1,6}) (.*)"),
+    re.compile(r"```+|~~~+"),
+    re.compile(r"[*\[<&!]|(?<!\\)_"),
+)
+
+
 @cache
 def headings(text: str) -> tuple[Heading, ...]:
     """The headings of a page; the second of equal ones has -1 after its anchor, the third -2.
+
+    Found line by line: a search reads those of every page, and the whole grammar takes ten times as long.
 
     >>> [one.anchor for one in headings("# Gas\\n\\n## Wobbe index\\n\\n## Wobbe index\\n")]
     ['gas', 'wobbe-index', 'wobbe-index-1']
     """
     made: list[Heading] = []
     count: dict[str, int] = {}
-    every = tokens(text)
-    for place, token in enumerate(every):
-        if token.type == "heading_open" and token.map:
-            title = plain(every[place + 1])
+    fence = ""
+    for number, line in enumerate(text.split("\n")):
+        if mark := FENCE.match(line):
+            fence = "" if fence and line.startswith(fence) else fence or mark[0]
+        elif not fence and (found := HEADING.match(line)):
+            title = _title(found[2].strip())
             base = anchor_of(title)
             before = count.get(base, 0)
             count[base] = before + 1
             anchor = f"{base}-{before}" if before else base
-            made.append(Heading(int(token.tag[1:]), title, anchor, token.map[0]))
+            made.append(Heading(len(found[1]), title, anchor, number))
     return tuple(made)
+
+
+def _title(text: str) -> str:
+    """The words of a heading without their marks."""
+    return plain(parser().parseInline(text)[0]) if MARKED.search(text) else re.sub(r"`|\\(?=\W|_)", "", text)
 
 
 def code_blocks(text: str) -> Iterator[CodeBlock]:

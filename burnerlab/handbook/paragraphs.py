@@ -10,7 +10,7 @@ from functools import cache
 from typing import Protocol
 
 from burnerlab.handbook.markdown_text import Heading, anchor_of
-from burnerlab.handbook.questions import Phrase, Subject, stem, subjects, text_words, words_of
+from burnerlab.handbook.questions import Phrase, Subject, stem, stems, subjects, text_words, words_of
 from burnerlab.handbook.word_chapters import term_line
 from burnerlab.tables import rows
 
@@ -19,12 +19,18 @@ SATURATION, LENGTH_SHARE = (
     0.5,
 )  # k1 and b of BM25: the usual first, the second less since sections are short
 IN_TITLE, IN_PAGE = 4, 1  # how often a word counts that stands in the heading, in a heading above it
+NAMED = 3  # the same of a row or item of a list that is about the word: what stands before its colon
 LEAST_SHARE = 0.3  # of the best score, for a section that is shown
 WEIGHTS = {
     "changes": 0.35,
     "glossary": 0.6,
     "cautions": 1.2,
 }  # former versions and mere words last, dangers first
+WORK, OF_WORK = ("Start", "Work"), 1.3  # pages that say what to do, for who asks how it is done
+HOW = re.compile(
+    r"\s*(how (do|can|to|should|may)|where (do|can|should)|can (i|we)|may (i|we)|should (i|we))\b", re.I
+)
+MEANING, OF_MEANING = re.compile(r"\s*what (do|does)\b.*\bmeans?\b|.*\bmeaning of\b", re.I), 2.5  # of a word
 UNKNOWN, OF_UNKNOWN = "what-stays-unknown", 0.6  # lists that name much and answer nothing
 LONGEST_LINE = 230
 CODE = "\N{ZERO WIDTH SPACE}"  # before a line of code, which says less than a sentence with the same words
@@ -35,6 +41,8 @@ AGAIN = 0.2  # what a word is worth each time that it stands in a paragraph, ove
 class Page(Protocol):
     """A page as it is searched."""
 
+    @property
+    def part(self) -> str: ...
     @property
     def topic(self) -> str: ...
     @property
@@ -52,9 +60,11 @@ class HandbookSection:
     blocks: tuple[str, ...]
     heading: str
     above: str
+    names: frozenset[Phrase]
     words: str
     length: int
     weight: float
+    is_work: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,13 +96,13 @@ def sections(page: Page) -> Iterator[HandbookSection]:
         above = " ".join(one.title for one in path)
         if page.topic == "glossary" and top.title == "Terms":
             for row in rows("terms"):
-                yield _section(address, row["term"], (term_line(row),), above)
+                yield _section(address, row["term"], (term_line(row),), above, page.part)
         else:
-            yield _section(address, top.title, tuple(made), above)
+            yield _section(address, top.title, tuple(made), above, page.part)
         path.append(top)
 
 
-def _section(address: str, title: str, blocks: tuple[str, ...], above: str) -> HandbookSection:
+def _section(address: str, title: str, blocks: tuple[str, ...], above: str, part: str) -> HandbookSection:
     topic, _, anchor = address.partition("#")
     heading = text_words(title if anchor_of(title) == anchor else f"{title} {anchor or topic}")
     words = text_words("\n".join(blocks))
@@ -102,9 +112,13 @@ def _section(address: str, title: str, blocks: tuple[str, ...], above: str) -> H
         blocks=blocks,
         heading=_spaced(heading),
         above=_spaced(text_words(above)),
+        names=frozenset(
+            stems(name) for name in (title, *(one.partition(": ")[0] for one in blocks if ": " in one))
+        ),
         words=_spaced(words),
         length=len(words) + len(heading),
         weight=OF_UNKNOWN if anchor == UNKNOWN else WEIGHTS.get(topic, 1.0) if anchor else 1.0,
+        is_work=part in WORK,
     )
 
 
@@ -141,6 +155,7 @@ def _occurrences(section: HandbookSection, subject: Subject) -> float:
         _times(section.words, phrase)
         + IN_TITLE * _times(section.heading, phrase)
         + IN_PAGE * _times(section.above, phrase)
+        + NAMED * (phrase in section.names)
         for phrase in subject.phrases
     )
 
@@ -159,7 +174,7 @@ def rank(question: str, among: Sequence[HandbookSection]) -> tuple[tuple[Ranked,
     ]
     mean = sum(section.length for section in among) / max(1, len(among))
     whole = sum(rare for rare, row in zip(rarity, table, strict=True) if any(row))
-    scored = []
+    scored, asks_how, asks_meaning = [], HOW.match(question), MEANING.match(question)
     for place, section in enumerate(among):
         part, covered = 0.0, 0.0
         for rare, row in zip(rarity, table, strict=True):
@@ -168,7 +183,10 @@ def rank(question: str, among: Sequence[HandbookSection]) -> tuple[tuple[Ranked,
                 part += rare * times * (SATURATION + 1) / (times + norm)
                 covered += rare
         if part:
-            scored.append((part * (0.5 + 0.5 * covered / whole) * section.weight, section))
+            intent = OF_WORK if asks_how and section.is_work else 1.0
+            if asks_meaning and any(one.phrases & section.names for one in topics):
+                intent = OF_MEANING
+            scored.append((part * (0.5 + 0.5 * covered / whole) * section.weight * intent, section))
     best = max((score for score, _ in scored), default=0.0)
     kept = sorted((one for one in scored if one[0] >= LEAST_SHARE * best), key=lambda each: -each[0])
     ranked, seen = [], set()

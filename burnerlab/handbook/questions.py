@@ -18,11 +18,12 @@ STOP_WORDS = frozenset(
     re.findall(
         r"\w+",
         """
-    a about after all also am an and any are as at be been before but by can cannot could did do does doing done
-    for from get give go had has have having he her here how i if in into is it its just let long many may me mean
-    means might more most much must my need no not of off on once one only or other our out over please same shall
-    she should so some still such take tell than that the their them then there these they this those to too under
-    up us use used using very want was we were what when where which while who whom whose why will with without
+    a about after all also am an and any are as at be been before big but by can cannot come comes could did
+    do does doing done for from get give go had has have having he her here how i if in into is it its just
+    let list long many matter matters may me mean means might more most much must my need no not now of off on
+    once one only or other our out over please put really same shall she should so some still such take tell
+    than that the their them then there these they thing things this those to too type typed types under up us
+    use used using very want was way we were what when where which while who whom whose why will with without
     would you your
     """,
     )
@@ -42,6 +43,7 @@ PERCENT = re.compile(rf"{NUMBER}[\s-]?(?:%|percent\b|per cent\b)")
 SHORTEST = 3  # letters of a word that an ending may leave
 
 
+@cache
 def stem(word: str) -> str:
     """A word without the ending of several, of a past or of an act: words of one trade, not of a language.
 

@@ -7,7 +7,7 @@ from itertools import groupby
 
 from burnerlab import tables
 from burnerlab.handbook.markdown_text import escaped, table
-from burnerlab.tables.cautions import cautions
+from burnerlab.tables.cautions import ALWAYS, cautions
 
 
 def term_line(row: tables.Row) -> str:
@@ -58,8 +58,6 @@ def _without_figures(text: str) -> str:
 
 def caution_list() -> str:
     """Cautions and stops in full, worst first."""
-    from burnerlab.bench.stop import ALWAYS  # the glossary needs no bench, and is found in no time without it
-
     parts = [
         "Worst first. An answer ends with those that fit it; no option and no other caution removes one. "
         "Where a test must stop, STOP stands before all of them.",

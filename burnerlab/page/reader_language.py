@@ -9,13 +9,13 @@ from functools import partial
 from jinja2 import pass_context
 from jinja2.runtime import Context
 
-from burnerlab.bench.stop import ALWAYS, StopNotice, stop_rows
+from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.gas import fuels
 from burnerlab.page.reader_words import tied
 from burnerlab.page.result_text import in_units
 from burnerlab.quantity import System
 from burnerlab.report.sheet.terms import translation_notes
-from burnerlab.tables.cautions import Caution
+from burnerlab.tables.cautions import ALWAYS, Caution
 from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
 from burnerlab.tables.phrase import Phrase, applied, filled, has_words, pattern
 

@@ -173,6 +173,7 @@ PAPERS: Mapping[str, str] = {
     "supply/": "conversion sheet: supply",
     "cli/": "injector table",
     "tables/": "every paper",
+    "tables/cautions": "bench pages and test report: STOP",
 }
 """The paper or page that prints the texts of a folder or file, as a translator knows it; the longest name counts."""
 LONGEST_PART = 40  # characters of a text in small letters that is a part of another, or a cell of a table

@@ -25,6 +25,11 @@ EVERY = "every"
 SPECIAL_GAS = "special-gas"
 HIGH_PRESSURE = "high-pressure"
 LACK_OF_AIR = "lack-of-air"
+ALWAYS = Phrase(
+    "Keep the gas off until a qualified person has found and corrected the cause, leak tested by the local code and "
+    "recorded the release."
+)
+"""How every stop ends."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

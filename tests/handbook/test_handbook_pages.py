@@ -27,6 +27,8 @@ import os
 import re
 import shlex
 import shutil
+import subprocess
+import sys
 import tomllib
 from collections.abc import Iterator
 from itertools import pairwise
@@ -42,7 +44,15 @@ from sentence_lengths import figures, prose_files
 from burnerlab.appliance import demonstration_path, read_appliance_text
 from burnerlab.handbook.contents import HandbookPage, handbook_dir, page_of, pages, passages, search
 from burnerlab.handbook.gallery import picture_files
-from burnerlab.handbook.markdown_text import CodeBlock, address_of, code_blocks, links
+from burnerlab.handbook.markdown_text import (
+    CodeBlock,
+    address_of,
+    code_blocks,
+    headings,
+    links,
+    plain,
+    tokens,
+)
 from burnerlab.handbook.notebook_results import notebook_paths
 from burnerlab.handbook.terminal_text import WIDTH, terminal_text
 from burnerlab.tables import read_csv
@@ -319,6 +329,36 @@ def test_a_question_in_plain_words_finds_its_paragraph_among_the_first_three(
     result = search(words)
     assert address in [one.address for one in result.passages[:3]]
     assert not result.missing
+
+
+def test_the_headings_found_line_by_line_are_those_of_the_grammar() -> None:
+    """Of every page: fences, escapes and code in a title are read as CommonMark does."""
+    for text in (
+        *(page.text for page in pages()),
+        "# `a_b` \\_ c\n\n````\n```\n# no\n````\n## *yes* & [x](y)\n",
+    ):
+        every = tokens(text)
+        read = [
+            (int(one.tag[1:]), plain(every[place + 1]), (one.map or [0])[0])
+            for place, one in enumerate(every)
+            if one.type == "heading_open"
+        ]
+        assert [(one.level, one.title, one.line) for one in headings(text)] == read
+
+
+def test_a_question_loads_no_calculation_and_one_about_a_key_the_declarations_of_keys() -> None:
+    """What makes a person wait: prose is searched in a third of the time that the declarations take to load."""
+    script = (
+        "import sys; from burnerlab.handbook.contents import search; found = search(sys.argv[1]); "
+        "print('project-file' in found.not_searched, 'numpy' in sys.modules, found.passages[0].address)"
+    )
+
+    def searched(words: str) -> list[str]:
+        command = [sys.executable, "-c", script, words]
+        return subprocess.run(command, capture_output=True, text=True, check=True).stdout.split()
+
+    assert searched("can I reuse the hose") == ["True", "False", "convert-a-burner#hose-seals-and-valves"]
+    assert searched("which key holds the [supply.hose]")[0] == "False"
 
 
 def test_words_of_a_question_that_stand_nowhere_are_named() -> None:

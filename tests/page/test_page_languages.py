@@ -16,12 +16,12 @@ from markupsafe import escape
 from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.reading_plan import plan_of
-from burnerlab.bench.stop import ALWAYS, CALCULATED, RATED, stop_notice, stop_rows
+from burnerlab.bench.stop import CALCULATED, RATED, stop_notice, stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.reader_language import Reader, closing_of_page, stop_text
 from burnerlab.page.reader_words import NO_BREAK
-from burnerlab.tables.cautions import cautions
+from burnerlab.tables.cautions import ALWAYS, cautions
 from burnerlab.tables.region import in_terms_of
 
 FOREIGN = re.compile(rf'<(?!html)(\w+)[^>]* lang="{TAG}">(.*?)</\1>', re.DOTALL)

@@ -32,7 +32,7 @@ from burnerlab.bench.record import (
     sights,
 )
 from burnerlab.bench.record.stop_display import StopDisplay, not_recorded_words
-from burnerlab.bench.stop import ALWAYS, card_conditions, stop_notice, stop_rows
+from burnerlab.bench.stop import card_conditions, stop_notice, stop_rows
 from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
@@ -43,6 +43,7 @@ from burnerlab.report.plan_export import report_bytes
 from burnerlab.report.sheet.sections import build_card
 from burnerlab.report.sheet.stop_box import STOP_WHEN
 from burnerlab.report.write import SheetOptions, with_limit_of_kind
+from burnerlab.tables.cautions import ALWAYS
 
 BASE = "http://127.0.0.1:8741"
 ORIGIN = {"origin": BASE}
