@@ -31,6 +31,7 @@ from burnerlab.bench.record.query import (
 from burnerlab.bench.record.stop_display import StopDisplay, stops_not_recorded
 from burnerlab.bench.repairs import is_before_repair, places_before_repair
 from burnerlab.bench.row_verdict import expanded_of, figure_of, row_verdict
+from burnerlab.bench.run_times import CloseRun, close_runs
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.phrase import Phrase
@@ -161,6 +162,9 @@ class UnitResults:
     )  # of its tests that read no row of a plan
     answers_first: tuple[AnswerFirst, ...] = field(default=(), metadata=output("answers before the readings"))
     flames: tuple[FlameSeen, ...] = field(default=(), metadata=output("flames"))
+    close_runs: tuple[CloseRun, ...] = field(
+        default=(), metadata=output("runs too close")
+    )  # recorded in less time than they last
 
     @property
     @computed_output("part test")
@@ -486,6 +490,7 @@ def unit_results(
                 done[row.id] = result
     return UnitResults(
         serial=serial,
+        close_runs=close_runs(entries),
         is_stopped=any(stop.is_of(serial) for stop in stops) or 0 < len(entries) == len(withheld),
         held_by=", ".join(dict.fromkeys(stop.serial for stop in stops if not stop.is_of(serial))),
         results=tuple(done[row.id] for row in plan.rows if row.id in done),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -35,11 +35,11 @@ from burnerlab.cli.record_output import (
     earlier_line,
     entry_answer,
     entry_text,
-    hot_too_soon,
     kits_text,
     lines_text,
     plans_of,
     text_input,
+    times_in_doubt,
     to_read,
     to_write,
 )
@@ -227,9 +227,14 @@ class UnitReadings:
     """What is named of the readings of one unit beside its entries."""
 
     earlier: tuple[EarlierReading, ...] = ()  # in whose place another stands
-    hot_too_soon: tuple[
-        str, ...
-    ] = ()  # plans with hot readings before their burner can have been hot, in words
+    times: Mapping[str, tuple[str, ...]] = field(
+        default_factory=dict
+    )  # what its times leave in doubt, in words
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What the times leave in doubt, hot rows too soon first."""
+        return tuple(one for words in self.times.values() for one in words)
 
 
 def _show_lines(
@@ -256,7 +261,7 @@ def _show_lines(
             **(more or {}),
             "tests": [entry_answer(record, stops, past, displays) for record in records],
         }
-        document |= {} if unit is None else {"earlier": unit.earlier, "hot_too_soon": unit.hot_too_soon}
+        document |= {} if unit is None else {"earlier": unit.earlier, **unit.times}
         print_json(stops_json(stand) | {"stops_not_recorded": displays} | document)
         return
     print_open_stops(stand)
@@ -265,7 +270,7 @@ def _show_lines(
     unit = unit or UnitReadings()
     _print_earlier(unit.earlier)
     unread = [f"{one.stops[0].record.serial}: {note}" for one in past.values() for note in one.unread()]
-    print_notes("Not as required", (*unread, *unit.hot_too_soon))
+    print_notes("Not as required", (*unread, *unit.remarks))
     if more:
         click.echo()
         click.echo(facts([(name.replace("_", " "), str(value)) for name, value in more.items()]))
@@ -342,12 +347,11 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
     own = past.get(serial.strip().casefold(), UnitStops())
     plans = plans_of(every, file)
     earlier = earlier_readings(every, own, plans)
-    too_soon = hot_too_soon(plans, serial, every, own)
+    of_unit = UnitReadings(earlier=tuple(earlier), times=times_in_doubt(plans, serial, every, own))
     if newest is None and not every:
         fix = "burnerlab record search finds part of a serial number"
         raise UserError(Problem("no test of this unit", value=serial, key="SERIAL", fix=fix))
     if with_history:
-        of_unit = UnitReadings(earlier=tuple(earlier), hot_too_soon=too_soon)
         _show_lines(every, stops, past, as_json, displays, of_unit)
         return
     assert newest is not None
@@ -358,14 +362,14 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
             stops_json(stand)
             | {"stops_not_recorded": displays}
             | row(entry_answer(newest, stops, past, displays))
-            | {"earlier": earlier, "hot_too_soon": too_soon}
+            | {"earlier": earlier, **of_unit.times}
         )
         return
     print_open_stops(stand)
     print_stops_not_recorded(displays)
     click.echo(entry_text(newest, stops, own, displays))
     _print_earlier(earlier)
-    print_notes("Not as required", (*attention(newest, own), *too_soon))
+    print_notes("Not as required", (*attention(newest, own), *of_unit.remarks))
     print_cautions()
 
 

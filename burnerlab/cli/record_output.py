@@ -106,16 +106,20 @@ def plans_of(entries: Iterable[TestRecord], file: str) -> tuple[Plan, ...]:
     return tuple(plan for digest, plan in found.items() if digest in digests)
 
 
-def hot_too_soon(
+def times_in_doubt(
     plans: Iterable[Plan], serial: str, entries: Iterable[TestRecord], past: UnitStops
-) -> tuple[str, ...]:
-    """Of each plan of a unit the hot rows that were recorded before their burner can have been hot, in words."""
+) -> Mapping[str, tuple[str, ...]]:
+    """Of each plan of a unit the hot rows recorded too soon, and the runs in less time than they last, in words."""
     from burnerlab.bench.plan_results import unit_results
-    from burnerlab.report.plan_report import early_hot_words
+    from burnerlab.report.plan_report import close_run_words, early_hot_words
 
     current = [one for one in entries if one.is_current]
-    words = (early_hot_words(plan, unit_results(plan, serial.strip(), current, past=past)) for plan in plans)
-    return tuple(str(one) for one in words if one)
+    units = [(plan, unit_results(plan, serial.strip(), current, past=past)) for plan in plans]
+    found = {
+        "hot_too_soon": (early_hot_words(plan, unit) for plan, unit in units),
+        "runs_too_close": (close_run_words(unit) for _, unit in units),
+    }
+    return {key: tuple(dict.fromkeys(str(one) for one in words if one)) for key, words in found.items()}
 
 
 # How an entry of the bench record is shown: as text for a person, and as one JSON object.

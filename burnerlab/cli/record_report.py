@@ -186,7 +186,7 @@ def report_text(report: PlanReport, system: System) -> str:
     from burnerlab.bench.reading_plan import STATE_WORDS
     from burnerlab.bench.record.entry import quantity_words
     from burnerlab.report.plan_paper import ALL_TOGETHER, altered_words, band_text, value_text
-    from burnerlab.report.plan_report import early_hot_words, stop_facts
+    from burnerlab.report.plan_report import stop_facts, time_remarks
     from burnerlab.report.unit_answers import flame_lines
 
     plan = report.plan
@@ -211,8 +211,7 @@ def report_text(report: PlanReport, system: System) -> str:
         if unit.not_done:
             lines.append(f"  not done: {', '.join(unit.not_done)}")
         lines += list(_history_lines(report, unit, system))
-        if early := early_hot_words(plan, unit):
-            lines.append(wrapped(early, WIDTH, "  ", "    "))
+        lines += [wrapped(words, WIDTH, "  ", "    ") for words in time_remarks(plan, unit)]
         lines += [wrapped(text, WIDTH, "  flame: ", "    ") for text in flame_lines(unit)]
         if not unit.has_leak_test:
             lines.append("  no leak test of the unit is recorded")

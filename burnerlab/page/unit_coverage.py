@@ -25,7 +25,7 @@ from burnerlab.page.form import FLAME_METHOD, MANOMETER, WHY_NO_PRESSURE
 from burnerlab.page.heat_input_test import which_of
 from burnerlab.page.result_text import STOPPED, burner_words, figure, is_turned_low
 from burnerlab.quantity import System
-from burnerlab.report.plan_report import early_hot_words
+from burnerlab.report.plan_report import time_remarks
 from burnerlab.tables.verdict import Verdict
 
 # Which burners of a unit were tested: a unit is not tested by the test of one of its burners.
@@ -169,14 +169,15 @@ def _without_carbon_monoxide(
         yield PartTest(words=NO_CARBON_MONOXIDE.format(burners=", ".join(missing)), left=CARBON_MONOXIDE_LEFT)
 
 
-def hot_too_soon(bench: Bench, entries: tuple[TestRecord, ...], past: UnitStops) -> list[str]:
-    """Of each plan of a unit the hot rows that were recorded before their burner can have been hot."""
+def times_in_doubt(bench: Bench, entries: tuple[TestRecord, ...], past: UnitStops) -> list[str]:
+    """Of each plan of a unit the hot rows that were recorded too soon, and runs in less time than they last."""
     current = [entry for entry in entries if entry.is_current]
-    plans = plans_of_unit(bench, entries).plans
-    words = (
-        early_hot_words(plan, unit_results(plan, current[0].serial, current, past=past)) for plan in plans
-    )
-    return [one for one in words if one]
+    found = [
+        words
+        for plan in plans_of_unit(bench, entries).plans
+        for words in time_remarks(plan, unit_results(plan, current[0].serial, current, past=past))
+    ]
+    return list(dict.fromkeys(found))
 
 
 def _part_test(plan: Plan, current: Sequence[TestRecord], past: UnitStops) -> PartTest | None:

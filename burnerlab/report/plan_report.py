@@ -166,8 +166,8 @@ def report_paper(
     pictures : JPEG of each photograph by its hash; language : in which it is read
     """
     tables = _report_tables(report, system)
-    early = filter(None, (early_hot_words(report.plan, unit) for unit in report.units))
-    notes: tuple[str, ...] = (*early, VERDICT_NOTE, *plan_notes(report.plan, system))
+    times = (words for unit in report.units for words in time_remarks(report.plan, unit))
+    notes: tuple[str, ...] = (*times, VERDICT_NOTE, *plan_notes(report.plan, system))
     if not report.units:
         notes = (Phrase("No unit of this record has a test of this plan."), *notes)
     made = paper_of(
@@ -218,6 +218,32 @@ def early_hot_words(plan: Plan, unit: UnitResults) -> str:
         time=f"{HOT_AFTER_min} min",
         places=", ".join(places),
     )
+
+
+def close_run_words(unit: UnitResults) -> str:
+    """Which tests of a unit were recorded in less time than their runs last; "" for none."""
+    if not unit.close_runs:
+        return ""
+    places = [
+        Phrase(
+            "{burner} {since} s, runs {run} s",
+            burner=clean(one.burner, 48) or ALL_TOGETHER,
+            since=f"{one.since_s:.0f}",
+            run=f"{one.run_s:.0f}",
+        )
+        for one in unit.close_runs
+    ]
+    return Phrase(
+        "Unit {unit}: recorded sooner after the test before than the runs last, so read before that, or on another "
+        "unit: {places}.",
+        unit=clean(unit.serial, 48),
+        places=joined(", ", places),
+    )
+
+
+def time_remarks(plan: Plan, unit: UnitResults) -> tuple[str, ...]:
+    """What the times of a unit's tests leave in doubt: hot rows too soon, runs in less time than they last."""
+    return tuple(filter(None, (early_hot_words(plan, unit), close_run_words(unit))))
 
 
 def _with_part_test(unit_words: str, plan: Plan, unit: UnitResults) -> str:

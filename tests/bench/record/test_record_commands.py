@@ -174,6 +174,7 @@ def test_a_test_is_added_and_shown(file: Path) -> None:
         "stops_not_recorded": [],
         "earlier": [],
         "hot_too_soon": [],
+        "runs_too_close": [],
     }
     text = run("show", "C-0412").stdout
     for words in (
