@@ -176,7 +176,8 @@ def _gases(answer: Mapping[str, Any]) -> list[dict[str, str]]:
 
 def _library_tables() -> list[dict[str, str]]:
     """Tables of others that the answer takes in place of ours, each with the source and licence of its library."""
-    found: Mapping[str, LibraryTable] = click.get_current_context().meta.get(LIBRARY_TABLES, {})
+    context = click.get_current_context(silent=True)  # none where an answer is cited outside of a command
+    found: Mapping[str, LibraryTable] = {} if context is None else context.meta.get(LIBRARY_TABLES, {})
     return [
         {"kind": "table", "id": one.address, "reference": one.library.reference, "note": one.library.licence}
         for one in found.values()
