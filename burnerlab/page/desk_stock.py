@@ -94,6 +94,8 @@ def _files(file: Path) -> Iterator[StockFile]:
             first = error.problems[0]
             if first.line > 1:  # its columns are those of a stock
                 yield StockFile(path.name, why_not=f"line {first.line}: {first.what}")
+            elif first.fix.endswith("?"):  # one of them with a slip in its letters
+                yield StockFile(path.name, why_not=f"line 1: {first.value} {first.what}; {first.fix}")
 
 
 def _candidates(folder: Path) -> Iterator[Path]:

@@ -167,12 +167,14 @@ def records(
         raise UserError(Problem(what, file=name, line=at_fault, fix=fix)) from None
 
 
-def meant(word: str, known: list[str]) -> str:
+def meant(word: str, known: list[str], least: float = 0.6) -> str:
     """The nearest spelling as a fix, or nothing.
+
+    least : of the letters that both have alike, from 0 to 1
 
     >>> meant("emisivity", ["emissivity", "recovery"])
     'did you mean emissivity?'
     """
     lower = {name.lower(): name for name in known}
-    near = get_close_matches(word.strip().lower(), list(lower), n=1, cutoff=0.6)
+    near = get_close_matches(word.strip().lower(), list(lower), n=1, cutoff=least)
     return f"did you mean {lower[near[0]]}?" if near else ""

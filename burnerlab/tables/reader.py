@@ -369,6 +369,7 @@ NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 MOST_KEPT = 64  # own tables remembered
 NAMES_SHOWN = 12
+ALIKE = 0.8  # of the letters of a head and of another name of a column, to be a slip of it
 
 
 def cache_by_file(function: Callable[P, R]) -> Callable[P, R]:
@@ -519,9 +520,17 @@ def _by_our_words(contents: Contents, row: Row) -> Row:
     cells: dict[str, str] = {}
     for column, text in row.items():
         is_ours = named[column] in contents.columns
-        if is_ours or not contents.has_others or meant(column, sorted(ours)):
+        if is_ours or not contents.has_others or _is_slip(column, contents, sorted(ours)):
             cells[column if named[column] in cells else named[column]] = text
     return Row(cells, row.file, row.line, row.head)
+
+
+def _is_slip(column: str, contents: Contents, words: list[str]) -> bool:
+    """Whether a further column is one of ours, or a usual other name of it, with a slip in its letters.
+
+    words : our columns and their other names, which in several languages are near to many a word
+    """
+    return bool(meant(column, sorted(contents.columns)) or meant(column, words, ALIKE))
 
 
 def _bare_head(text: str) -> str:

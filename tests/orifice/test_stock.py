@@ -130,3 +130,21 @@ def test_the_columns_of_a_spreadsheet_of_another_language_are_read(tmp_path: Pat
     assert orifice.mass_kg == pytest.approx(4.2e-3)
     assert orifice.band is not None
     assert (orifice.band.low_m, orifice.band.high_m) == pytest.approx((1.29e-3, 1.32e-3))
+
+
+@pytest.mark.parametrize(
+    ("head", "slip_of"),
+    [("Währung", ""), ("Lieferant", ""), ("Lagerplatz", ""), ("Fournisseur", ""), ("Supplier", ""), ("Menge", ""),
+     ("Prise", "price"), ("Price EUR", "price"), ("Tread", "thread"), ("Gewinte", "thread")],
+)  # fmt: skip
+def test_further_columns_are_left_alone_and_a_slip_of_a_column_is_not(
+    tmp_path: Path, head: str, slip_of: str
+) -> None:
+    stock = tmp_path / "stock.csv"
+    stock.write_text(f"Artikelnummer;Durchmesser;{head}\nD-130;1,30 mm;3\n", encoding="utf-8")
+    if slip_of:
+        with pytest.raises(UserError, match="is not a column of this table"):
+            stock_list(stock)
+    else:
+        (orifice,) = stock_list(stock)
+        assert (orifice.part, orifice.price, orifice.thread) == ("D-130", None, "")

@@ -26,6 +26,7 @@ def filled(tmp_path: Path) -> Path:
     (tmp_path / "semicolons.CSV").write_text("part;size\nK-1;1,40 mm\n", encoding="utf-8")
     (tmp_path / "readings.csv").write_text("time,power\n1,2\n", encoding="utf-8")
     (tmp_path / "wrong.csv").write_text("part,size\nK-100,1.00 mm\nK-101,#954\n", encoding="utf-8")
+    (tmp_path / "slip.csv").write_text("part,size,prise\nK-100,1.00 mm,2\n", encoding="utf-8")
     (tmp_path / "a:b.csv").write_text(STOCK, encoding="utf-8")
     (tmp_path / "below").mkdir()
     (tmp_path / "below" / "deep.csv").write_text(STOCK, encoding="utf-8")
@@ -53,6 +54,7 @@ def test_the_stocks_beside_the_file_are_offered_and_no_other(client: DeskClient)
     assert options(page) == ["", "own.csv", "semicolons.CSV"]
     assert "own.csv: 4 orifices" in page
     assert "wrong.csv is none: line 3: " in page
+    assert "slip.csv is none: line 1: prise is not a column of this table; did you mean price?" in page
     assert "readings.csv" not in page  # of another kind
 
 
