@@ -592,8 +592,9 @@ def burners_of(form: DeskForm, opened: str, is_blank: bool = False) -> tuple[Des
         prefix = f"burner[{number}]."
         title = form.field(f"{prefix}name", "name", "w-name")
         is_whole = opened == prefix.rstrip(".")
-        fields = form.group(prefix, BURNER)
-        more = form.further(prefix, ("name", *BURNER), is_whole)
+        places = burner_places(form.values, prefix)
+        fields = form.group(prefix, places)
+        more = form.further(prefix, ("name", *places), is_whole)
         is_wrong = any(one.wrong for one in more)
         groups.append(
             DeskGroup(
@@ -608,6 +609,22 @@ def burners_of(form: DeskForm, opened: str, is_blank: bool = False) -> tuple[Des
             )
         )
     return tuple(groups)
+
+
+def burner_places(values: Mapping[str, str], prefix: str) -> dict[str, FieldPlace]:
+    """The places of a burner's keys; the orifice of one that has a diameter in place of a drill is that.
+
+    >>> list(burner_places({"burner[1].orifice.diameter": "1.30 mm"}, "burner[1]."))[3]
+    'orifice.diameter'
+    """
+    key = _orifice_key(values, prefix)
+    return {key if one == "orifice.drill" else one: place for one, place in BURNER.items()}
+
+
+def _orifice_key(values: Mapping[str, str], prefix: str) -> str:
+    """The key of a burner that names its hole."""
+    has_diameter = values.get(f"{prefix}orifice.diameter") and not values.get(f"{prefix}orifice.drill")
+    return "orifice.diameter" if has_diameter else "orifice.drill"
 
 
 def folded_lines(form: DeskForm) -> dict[str, str]:
@@ -643,7 +660,7 @@ def _burner_name(values: Mapping[str, str], number: int) -> str:
 
 def _burner_line(values: Mapping[str, str], prefix: str) -> str:
     """The entries of a burner in one short line."""
-    keys = ("rate", "orifice.drill", "ports.count", "ports.diameter")
+    keys = ("rate", _orifice_key(values, prefix), "ports.count", "ports.diameter")
     rate, drill, count, diameter = (values.get(prefix + key, "") for key in keys)
     ports = f"{count} × {diameter}" if count and diameter else ""
     return _joined((_times(values, prefix), rate, drill, ports)) or "entries"
@@ -721,7 +738,7 @@ def place_of(key: str, values: Mapping[str, str]) -> str:
         return SITE[key].label if key in SITE else label_of(key)
     own = values.get(f"{head[1]}[{head[2]}].name") or f"{head[1]} {head[2]}"
     rest = key[head.end() :]
-    words = (BURNER if head[1] == "burner" else MARKET).get(rest)
+    words = (burner_places(values, head[0]) if head[1] == "burner" else MARKET).get(rest)
     label = words.label if words else label_of(rest)
     return f"{own}, {label}" if label else own
 

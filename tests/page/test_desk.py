@@ -17,7 +17,7 @@ import pytest
 from click.testing import CliRunner
 from desk_client import BASE, HIDDEN, DeskClient, written
 
-from burnerlab.appliance import convert, read_appliance
+from burnerlab.appliance import convert, demonstration_path, read_appliance
 from burnerlab.bench.reading_plan import converted_for, read_plan
 from burnerlab.cli import main
 from burnerlab.page import desk_file, desk_state
@@ -160,6 +160,19 @@ def test_undo_and_redo_lead_through_what_was_typed(client: DeskClient) -> None:
     client.send(act="redo")
     client.send(act="redo")
     assert (client.fields[RATE], client.fields["burner[2].rate"]) == ("13 kBtu/h", "14 kBtu/h")
+
+
+def test_an_orifice_that_is_written_as_a_diameter_stands_in_the_cell_of_the_orifice(tmp_path: Path) -> None:
+    """A file may say drill or diameter; the cell shows what it says, and the other burners keep the drill."""
+    path = tmp_path / "cart.toml"
+    text = demonstration_path().read_text(encoding="utf-8")
+    path.write_text(text.replace('drill = "#54", shape', 'diameter = "1.40 mm", shape', 1), encoding="utf-8")
+    page = DeskClient(Desk(path)).look().text
+    cell = re.search(r'<input[^>]*name="burner\[1\].orifice.diameter"[^>]*>', page)
+    assert cell is not None
+    assert 'value="1.40 mm"' in cell[0]
+    assert 'name="burner[1].orifice.drill"' not in page
+    assert 'name="burner[2].orifice.drill"' in page
 
 
 def test_typing_on_in_one_field_is_one_step_of_undo(typist: DeskClient) -> None:
