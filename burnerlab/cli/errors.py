@@ -88,7 +88,16 @@ def _refuse_garbled(words: Sequence[str]) -> None:
     if garbled:
         from burnerlab.tables.problem import Problem, UserError
 
-        raise UserError([Problem("is not UTF-8 text", value=ascii(word)[1:-1]) for word in garbled])
+        problems = []
+        for word in garbled:
+            try:  # what PYTHONUTF8=0 makes of letters where the locale has none
+                letters = os.fsencode(word).decode("utf-8")
+            except UnicodeError:
+                problems.append(Problem("is not UTF-8 text", value=ascii(word)[1:-1]))
+            else:
+                what = f"cannot be read: Python takes file names for {sys.getfilesystemencoding()} here"
+                problems.append(Problem(what, letters, fix="set PYTHONUTF8=1, or a locale such as C.UTF-8"))
+        raise UserError(problems)
 
 
 def refusal_lines(error: UserError) -> list[str]:

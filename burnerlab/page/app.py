@@ -325,13 +325,22 @@ def listen(gate: Gate, port: int) -> Listening:
     # the protocol is named so that asyncio sends at once and does not wait 40 ms to fill a packet
     sock = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
-        sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        sock.setsockopt(socket.SOL_SOCKET, _port_option(), 1)
         sock.bind((host, port))
         sock.listen(BACKLOG)
     except (OSError, TypeError, ValueError) as error:  # the last two: a host that is no name at all
         sock.close()
         raise _no_port(error, host, port) from None
     return Listening(socket=sock, gate=gate)
+
+
+def _port_option() -> int:
+    """That a port is free at once after its server ended, and never shared with another.
+
+    On Windows the option of the first would let two servers take one port, and a reading go to the bench of another.
+    """
+    exclusive: int | None = getattr(socket, "SO_EXCLUSIVEADDRUSE", None)  # of Windows alone
+    return socket.SO_REUSEADDR if exclusive is None else exclusive
 
 
 def _no_port(error: Exception, host: str, port: int) -> UserError:

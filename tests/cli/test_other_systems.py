@@ -10,6 +10,7 @@ import io
 import json
 import os
 import re
+import socket
 import subprocess
 import sys
 import unicodedata
@@ -25,6 +26,8 @@ from burnerlab.bench.record import database
 from burnerlab.cli import main
 from burnerlab.cli.plain_characters import NAME, PLAIN, keep_printing, plain
 from burnerlab.cli.user_settings import remember
+from burnerlab.page.app import listen
+from burnerlab.page.security import Gate
 from burnerlab.report.write import stem, write_together
 from burnerlab.tables import package_dir
 from burnerlab.tables.file_name import name_trouble
@@ -104,6 +107,26 @@ def test_a_complaint_in_a_code_page_names_what_was_written(folder: Path) -> None
     )
     assert done.returncode == 2
     assert "3 kW ->" in done.stderr.decode("cp1252")
+
+
+def test_a_name_that_python_cannot_read_in_a_locale_without_letters_is_said_with_what_to_set(
+    folder: Path,
+) -> None:
+    """PYTHONUTF8=0 and LC_ALL=C: "ß" comes as two bytes that are no letters; the file is UTF-8 all the same."""
+    (folder / "Größe.toml").write_bytes((folder / "range.toml").read_bytes())
+    environment = os.environ | {"PYTHONPATH": str(package_dir().parent), "LC_ALL": "C"}
+    environment |= {"PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
+    for name, fix in (("Größe.toml", "set PYTHONUTF8=1"), (b"\xff.toml", "is not UTF-8 text")):
+        command = [sys.executable, "-m", "burnerlab", "convert", name]
+        done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, check=False)
+        assert done.returncode == 2
+        assert fix in done.stderr.decode("utf-8")
+        assert ("Größe.toml" in done.stderr.decode("utf-8")) is (name == "Größe.toml")
+    environment["PYTHONUTF8"] = "1"
+    command = [sys.executable, "-m", "burnerlab", "convert", "Größe.toml", "--market", "A"]
+    assert not subprocess.run(
+        command, cwd=folder, env=environment, capture_output=True, check=False
+    ).returncode
 
 
 def test_ends_of_lines_and_the_mark_of_windows_are_read(folder: Path) -> None:
@@ -249,6 +272,22 @@ def test_a_record_on_a_network_of_macos_or_windows_is_recognised() -> None:
         (r"\\?\C:\bench\bench.sqlite", ""),
     ):
         assert database.share_of_windows(path, lambda root: remote.get(root, 3)) == share
+
+
+def test_a_port_is_never_shared_with_a_second_bench(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Windows: SO_REUSEADDR lets two servers take one port, SO_EXCLUSIVEADDRUSE does not (documentation of Winsock).
+
+    An option that this system has stands for the one that it has not.
+    """
+    gate = Gate(host="127.0.0.1")
+    with listen(gate, 0).socket as sock:
+        assert sock.getsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR)
+        with pytest.raises(UserError, match="is in use by another program"):
+            listen(gate, sock.getsockname()[1])
+    monkeypatch.setattr(socket, "SO_EXCLUSIVEADDRUSE", socket.SO_KEEPALIVE, raising=False)
+    with listen(gate, 0).socket as sock:
+        assert sock.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE)
+        assert not sock.getsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR)
 
 
 def test_nothing_asks_for_a_signal_or_a_function_that_a_system_lacks() -> None:
