@@ -266,7 +266,7 @@ APART = ("apart_room", "apart_held", "apart_by")
 TEST = {
     one.name: one
     for one in (
-        text_input("model", "NAME", "Model of the unit (that of --appliance)."),
+        text_input("model", "NAME", "Model of the unit; needed without --appliance."),
         text_input("appliance", "FILE", "Project file: gives model, its SHA-256 and the gas."),
         text_input("gas", "NAME", "Gas it was tested with."),
         *BUILT_FOR,
@@ -469,7 +469,9 @@ def status_of_stops(stops: Sequence[OpenStop]) -> int:
 
 @click.command(short_help="Record a test of a unit.")
 @takes(
-    serial=text_input("serial", "SERIAL", "Serial number of the unit.", is_needed=True), **TEST, file=RECORD
+    serial=text_input("serial", "SERIAL", "Serial number of the unit.", is_needed=True),
+    **TEST | {"tester": replace(TEST["tester"], is_needed=True)},
+    file=RECORD,
 )
 @document_option
 def add(file: str, as_json: bool, **options: Any) -> int:
