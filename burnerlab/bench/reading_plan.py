@@ -68,8 +68,6 @@ LOW_RATE_INPUT = "low_rate_heat_input_gross"
 LOCK_UP = "lock_up_pressure"  # the same with every burner off, which no row reads
 VALVE_WORDS = Phrase("lowest setting of the valve")  # state of a low rate that the file does not name
 CARBON_MONOXIDE = "air_free_carbon_monoxide"
-CARBON_MONOXIDE_AT = "at full and low rate, each burner alone and all together"
-"""Where carbon monoxide is read, in the words of caution, card and handbook."""
 OF_EARLIER_PLAN = Phrase(
     "This plan was made before it had rows for carbon monoxide of each burner at full rate and of all at the lowest: "
     "read it there as well, or make the plan anew and print that."

@@ -13,7 +13,6 @@ from burnerlab.burner.state import BurnerState
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
 
-FLAMES = ("sits", "lifts", "lights back", "yellow tips")
 FlameSeen = Literal["sits", "lifts", "lights back", "yellow tips"]
 LIMIT_OF = {"lifts": "lift", "lights back": "light-back", "yellow tips": "yellow tipping"}
 Side = Literal["inside", "beyond", "not evaluated"]

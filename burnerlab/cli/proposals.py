@@ -52,11 +52,6 @@ def market_names(line: Mapping[str, Any]) -> Sequence[str]:
     return _names_in_file(line, "market")
 
 
-def surface_names(line: Mapping[str, Any]) -> Sequence[str]:
-    """Cooking surfaces of the appliance file that is written on the line."""
-    return _names_in_file(line, "grate")
-
-
 def country_codes(_: Mapping[str, Any]) -> Sequence[str]:
     """Countries whose supplies are known."""
     return _column("countries", "country")

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.common_inputs import own_table
-from burnerlab.cli.options import takes
 from burnerlab.cli.output import facts, note_region_of_file, note_system_of_file, reader_system, table
 from burnerlab.quantity import Kind, System, show
 from burnerlab.quantity.inputs import Input, as_written
@@ -59,7 +58,6 @@ RELEASE_LIMITS = own_table(
     "Own limits of the answers of a release, stricter than those of release_limits.",
 )
 LIMIT = Input(name="limit", of="lines", default="50", help="Most lines.")
-file_option = takes(file=RECORD)
 
 
 def to_read(file: str) -> Record:

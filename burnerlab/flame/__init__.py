@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from burnerlab.flame.equilibrium import (
     AdiabaticFlame,
-    adiabatic_flame_at_aeration_K,
     adiabatic_flame_temperature_K,
     equilibrium_by_cantera,
     flame_arrays,
@@ -12,7 +11,6 @@ from burnerlab.flame.equilibrium import (
 
 __all__ = [
     "AdiabaticFlame",
-    "adiabatic_flame_at_aeration_K",
     "adiabatic_flame_temperature_K",
     "equilibrium_by_cantera",
     "flame_arrays",

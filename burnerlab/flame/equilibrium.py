@@ -122,37 +122,6 @@ def adiabatic_flame_temperature_K(
     )
 
 
-def adiabatic_flame_at_aeration_K(
-    gas: Any,
-    aeration: ArrayLike,
-    fuel_temperature_K: ArrayLike = STANDARD_K,
-    air_temperature_K: ArrayLike = STANDARD_K,
-    pressure_Pa: ArrayLike = SEA_LEVEL_Pa,
-    humidity: ArrayLike = 0.0,
-) -> AdiabaticFlame:
-    """The same for the primary flame, from the share of stoichiometric air: equivalence ratio 1/aeration.
-
-    aeration : primary air over stoichiometric air [-], 0.4 to 5; 0.4 is 40 %. The rest as
-    ``adiabatic_flame_temperature_K``.
-
-    >>> from burnerlab.gas import Composition
-    >>> methane = Composition(names=("methane",), fractions=(1.0,))
-    >>> float(adiabatic_flame_at_aeration_K(methane, 0.5).temperature_K)
-    1563.7
-    """
-    share = np.asarray(aeration, dtype=float)
-    low, high = 1 / RANGES["equivalence ratio"][1], 1 / RANGES["equivalence ratio"][0]
-    if not np.all((share >= low) & (share <= high)):
-        bad = share[~((share >= low) & (share <= high))].flat[0]
-        fix = "below 0.4 methane and soot form, which is not computed; write 60 % as 0.6"
-        raise UserError(
-            Problem("outside the range", f"{bad:g}", key="aeration", accepted=f"{low:g} to {high:g}", fix=fix)
-        )
-    return adiabatic_flame_temperature_K(
-        gas, 1 / share, fuel_temperature_K, air_temperature_K, pressure_Pa, humidity
-    )
-
-
 def flame_arrays(
     names: Sequence[str],
     fractions: ArrayLike,

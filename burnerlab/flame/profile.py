@@ -185,18 +185,6 @@ class Profile:
         peak = self.mass_fractions.max(axis=1)
         return np.vstack([self.temperature_K, self.mass_fractions[peak > SIGNIFICANT]])
 
-    def thinned(self) -> Profile:
-        """Every second point."""
-        return Profile(
-            state=self.state,
-            grid_m=self.grid_m[::2],
-            temperature_K=self.temperature_K[::2],
-            velocity_m_per_s=self.velocity_m_per_s[::2],
-            mass_fractions=self.mass_fractions[:, ::2],
-            species=self.species,
-            adiabatic_flame_temperature_K=self.adiabatic_flame_temperature_K,
-        )
-
 
 def solved_profile(flame: Any, state: FlameState, adiabatic_K: float, species: Sequence[str]) -> Profile:
     """Profile of a solved Cantera flame, moved so that its anchor is at 0."""

@@ -27,7 +27,6 @@ FloatArray = NDArray[np.float64]
 
 SEA_LEVEL_Pa = STANDARD_PRESSURE_PA  # ICAO standard atmosphere
 PRODUCTS = ("carbon dioxide", "water", "sulphur dioxide", "nitrogen", "oxygen", "argon", "helium")
-SULPHUR_DIOXIDE_KG_PER_MOL = 0.0640638  # iso6976-2016 atomic masses
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,18 +208,6 @@ def products(
     return np.stack(np.broadcast_arrays(*parts), axis=-1)
 
 
-def wet_products(
-    names: Sequence[str], fractions: ArrayLike, air_ratio: ArrayLike = 1.0, humidity: ArrayLike = 0.0
-) -> FloatArray:
-    """Wet flue gas per mole of gas [mol/mol]; see ``products``.
-
-    >>> float(wet_products(["methane"], [1.0]))
-    10.5465
-    """
-    total: FloatArray = products(names, fractions, air_ratio, humidity).sum(axis=-1)
-    return total
-
-
 def dry_products(names: Sequence[str], fractions: ArrayLike, air_ratio: ArrayLike = 1.0) -> FloatArray:
     """Dry flue gas per mole of gas, V_d = C + S + N2 + 0.7905 A + (ratio - 1) A [mol/mol]; see ``products``.
 
@@ -302,18 +289,6 @@ def humidity_from_relative(
     return ratio
 
 
-def humidity_kg_per_kg(humidity: ArrayLike) -> FloatArray:
-    """Humidity ratio by mass [kg water/kg dry air] of a molar one [mol/mol].
-
-    >>> float(humidity_kg_per_kg(0.01589))
-    0.00988
-    """
-    table = component_table()
-    water = float(table.molar_mass_kg_per_mol[table.index["water"]])
-    ratio: FloatArray = np.asarray(humidity, dtype=float) * (water / dry_air().molar_mass_kg_per_mol)
-    return ratio
-
-
 def dew_point_K(
     names: Sequence[str],
     fractions: ArrayLike,
@@ -332,22 +307,6 @@ def dew_point_K(
     flue = products(names, fractions, air_ratio, humidity)
     water = flue[..., PRODUCTS.index("water")] / flue.sum(axis=-1)
     return water_dew_point_K(water * np.asarray(pressure_Pa, dtype=float))
-
-
-def real_volume_ratio(
-    mole_ratio: ArrayLike, air_compression_factor: ArrayLike, gas_compression_factor: ArrayLike
-) -> FloatArray:
-    """Air per gas by real volume at one temperature and pressure, A Z_air/Z_gas [m3/m3].
-
-    >>> float(real_volume_ratio(23.866, 0.999595, 0.981937))
-    24.30
-    """
-    ratio = (
-        np.asarray(mole_ratio, dtype=float)
-        * np.asarray(air_compression_factor)
-        / np.asarray(gas_compression_factor)
-    )
-    return np.asarray(ratio, dtype=float)
 
 
 def _notes(flue: FloatArray, moist: bool) -> tuple[str, ...]:

@@ -157,19 +157,6 @@ def _dew_of(names: tuple[str, ...], fractions: tuple[float, ...], temperature_K:
     return dew_pressure_Pa(names, fractions, temperature_K)
 
 
-def condenses(
-    names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike, pressure_Pa: ArrayLike
-) -> NDArray[np.bool_]:
-    """Whether part of the gas is liquid at this temperature and absolute pressure.
-
-    pressure_Pa : absolute pressure [Pa]. See ``dew_pressure_Pa`` for the rule and what it leaves out.
-
-    >>> condenses(["n-butane"], [1.0], 288.7, [101325.0, 205e3])
-    array([False,  True])
-    """
-    return np.asarray(pressure_Pa, dtype=float) > dew_pressure_Pa(names, fractions, temperature_K)
-
-
 def require_vapour(
     names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike, pressure_Pa: ArrayLike
 ) -> None:

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.tables import Row, rows
+from burnerlab.tables import rows
 
 FloatArray = NDArray[np.float64]
 
@@ -134,28 +134,6 @@ def heat_capacity_J_per_molK(
     cp = heat_capacity_over_R(polynomials("component").at(names), temperature_K)
     mixture: FloatArray = GAS_CONSTANT * np.sum(np.asarray(fractions, dtype=float) * cp, axis=-1)
     return mixture
-
-
-def row_from_cantera(row: Row) -> dict[str, Any]:
-    """One row of the table as the data file of Cantera gives it today: the table cannot drift unseen.
-
-    Needs cantera. Returns the atoms, the temperature ranges and both sets of coefficients under the table's
-    keys.
-    """
-    entry = cantera_species(row["file"])[row["species"]].input_data
-    thermo = entry["thermo"]
-    limits = thermo["temperature-ranges"]
-    data = thermo["data"] if len(thermo["data"]) == 2 else [thermo["data"][0]] * 2
-    found: dict[str, Any] = {f"n{element}": 0.0 for element in ELEMENTS}
-    found |= {f"n{symbol.capitalize()}": count for symbol, count in entry["composition"].items()}
-    found |= {
-        "lower_K": limits[0],
-        "middle_K": limits[1] if len(limits) == 3 else 1000.0,
-        "upper_K": limits[-1],
-    }
-    for part, numbers in zip(("low", "high"), data, strict=True):
-        found |= {f"{part}_a{i}": a for i, a in enumerate(numbers, start=1)}
-    return found
 
 
 @cache

@@ -17,9 +17,7 @@ from burnerlab.quantity import Problem, ReferenceState, UserError
 # The constants a reference state brings into the property equations.
 
 COLUMN_TEMPERATURES_K = {"0C": 273.15, "15C": 288.15, "15_55C": 288.70, "20C": 293.15, "25C": 298.15}
-SIXTY_F_K = (60.0 + 459.67) / 1.8
-"""60 degrees Fahrenheit; its table column is the one printed for 15.55 C (0.006 K away)."""
-COLUMN_TOLERANCE_K = 0.007
+COLUMN_TOLERANCE_K = 0.007  # 60 °F reads the column that is printed for 15.55 °C, 0.006 K away
 PRESSURE_RANGE_PA = (90e3, 110e3)  # iso6976-2016, clause 5: range of the summation method
 
 

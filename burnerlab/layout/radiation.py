@@ -79,19 +79,6 @@ def exchange(
     return RadiationExchange(radiosity_W_per_m2=J, irradiation_W_per_m2=np.einsum("...ij,...j->...i", F, J))
 
 
-def exchange_factors(view_factors: ArrayLike, emissivity: ArrayLike) -> FloatArray:
-    """Share of what each surface emits that each absorbs, reflections counted: B = F eps + F (1 - eps) B [-].
-
-    Gebhart's factors: rows of a closed enclosure add to 1, eps_i A_i B_ij = eps_j A_j B_ji. Source: layout-textbook.
-
-    >>> exchange_factors([[0, 1], [1, 0]], [0.8, 0.5]).sum(axis=-1)
-    array([1., 1.])
-    """
-    F, e = np.asarray(view_factors, dtype=np.float64), np.asarray(emissivity, dtype=np.float64)
-    matrix = np.eye(F.shape[-1]) - F * (1.0 - e)[..., None, :]
-    return np.asarray(np.linalg.solve(matrix, F * e[..., None, :]))
-
-
 def between_plates_W_per_m2(
     hot_K: ArrayLike,
     cold_K: ArrayLike,

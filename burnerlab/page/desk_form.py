@@ -36,7 +36,6 @@ from burnerlab.tables.key_declarations import key_label
 from burnerlab.tables.problem import Problem, UserError, in_quotes
 
 NUMBER = re.compile(r"\[\d+\]")
-MOST_PROBLEMS = 12
 MISSING = "is missing"  # what the reader says of a key that it has no words of its own for
 GUESS = re.compile(r"did you mean (.+)\?")
 PROPOSAL = re.compile(

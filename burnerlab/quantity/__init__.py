@@ -18,7 +18,6 @@ from burnerlab.quantity.reference_state import (
     ReferenceState,
     read_at_reference,
     read_heating_value,
-    require_same,
 )
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.problem import Problem, UserError
@@ -63,7 +62,6 @@ __all__ = [
     "read_heating_value",
     "read_rate",
     "require_basis",
-    "require_same",
     "show",
     "si",
     "si_numbers",

@@ -252,18 +252,6 @@ class _Presets(Mapping[str, ReferenceState]):
 PRESETS: Mapping[str, ReferenceState] = _Presets()
 
 
-def require_same(a: ReferenceState, b: ReferenceState, key: str = "") -> ReferenceState:
-    """The state two values share; raises UserError when they do not.
-
-    >>> require_same(PRESETS["ISO_15_15"], ReferenceState.read("15/15")).name
-    'ISO_15_15'
-    """
-    if a != b:
-        fix = "convert one of them first, through its composition"
-        raise refuse(f"two reference states: {a.words()} and {b.words()}", "", key, fix=fix)
-    return a
-
-
 # What is counted at a reference state: heating values, volumes and volume flows as a user wrote them.
 
 _AT = re.compile(r" (?:at|@) ?(?=\S)", re.IGNORECASE)

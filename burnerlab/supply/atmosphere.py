@@ -22,9 +22,6 @@ Array = NDArray[np.float64]
 LOWEST_m, HIGHEST_m = -1000.0, 11000.0
 """Lower than any dry land; the top of the layer whose temperature falls linearly."""
 
-RECORD_LOW_Pa, RECORD_HIGH_Pa = 87000.0, 109000.0
-"""Lowest and highest sea-level pressures on record, rounded outwards (870 and 1085 hPa)."""
-
 WEATHER_SPREAD = 0.10
 """Twice the widest swing of the barometer that a place sees: 95 to 105 kPa at sea level and a little more."""
 
@@ -179,30 +176,6 @@ def altitude_at_pressure_m(pressure_Pa: float | Array) -> float | Array:
     ratio = (pressure / standard.pressure_Pa) ** (1.0 / standard.exponent)
     result: float | Array = _plain(standard.temperature_K / standard.gradient_K_per_m * (ratio - 1.0))
     return result
-
-
-def station_pressure_Pa(sea_level_pressure_Pa: float, altitude_m: float) -> float:
-    """Pressure at the station from the figure of a weather report, which is reduced to sea level.
-
-    p = p_report (1 + a h/T0)^(-g/(R a)), the reduction with the standard temperature.
-
-    sea_level_pressure_Pa : as reported [Pa]; altitude_m : of the station [m]
-    Returns [Pa]. Raises UserError outside -1 to 11 km, or for a report no weather gives.
-
-    >>> station_pressure_Pa(102000.0, 1500.0)
-    85119.3
-    """
-    if not (RECORD_LOW_Pa <= sea_level_pressure_Pa <= RECORD_HIGH_Pa):
-        raise UserError(
-            Problem(
-                "no weather gives this pressure reduced to sea level",
-                value=f"{sea_level_pressure_Pa:g} Pa",
-                key="barometer",
-                accepted=f"{RECORD_LOW_Pa:g} to {RECORD_HIGH_Pa:g} Pa",
-                fix="a barometer that shows the pressure of the place itself is the station barometer",
-            )
-        )
-    return sea_level_pressure_Pa * pressure_at_altitude_Pa(altitude_m) / standard_atmosphere().pressure_Pa
 
 
 def ambient(altitude_m: float | None = None, station_barometer_Pa: float | None = None) -> Ambient:

@@ -311,13 +311,6 @@ def usual_fill(gas: Gas, cylinder: Cylinder, temperature_K: float) -> float:
     return min(fill_of_mass(gas, cylinder, cylinder.nominal_kg, temperature_K), most.high * cold / warm)
 
 
-def opening_pressure_Pa(draw: Draw) -> float:
-    """Gauge pressure of the cylinder before the draw begins [Pa]."""
-    composition = draw.gas.composition
-    over = vapour_over(composition.names, np.array(composition.fractions), draw.start_K)
-    return float(over.pressure_Pa) - draw.ambient_pressure_Pa
-
-
 # The draw from a cylinder over time: mass, temperature, pressure and composition until it no longer holds.
 
 PRESSURE, EMPTY, COLD, HORIZON = "pressure", "empty", "cold", "time"

@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.flame import (
-    adiabatic_flame_at_aeration_K,
     adiabatic_flame_temperature_K,
     equilibrium_by_cantera,
     flame_arrays,
@@ -155,14 +154,6 @@ def test_air_in_the_gas_is_air_all_the_same() -> None:
     assert float(mixed.temperature_K) == pytest.approx(float(pure.temperature_K), abs=1e-3)
 
 
-def test_aeration_is_the_inverse_of_the_equivalence_ratio() -> None:
-    methane = gas({"methane": 1.0})
-    aeration = np.array([0.4, 0.55, 1.0, 1.3])
-    by_air = adiabatic_flame_at_aeration_K(methane, aeration, air_temperature_K=313.15)
-    by_fuel = adiabatic_flame_temperature_K(methane, 1 / aeration, air_temperature_K=313.15)
-    np.testing.assert_allclose(by_air.temperature_K, by_fuel.temperature_K, rtol=1e-14)
-
-
 def test_all_inputs_broadcast_together() -> None:
     phi, air = np.linspace(0.6, 1.4, 5)[:, None], np.array([280.0, 320.0, 400.0])
     found = adiabatic_flame_temperature_K(gas({"methane": 0.9, "H2": 0.1}), phi, 298.15, air)
@@ -202,11 +193,6 @@ def test_two_wrong_inputs_are_told_at_once() -> None:
     with pytest.raises(UserError) as error:
         adiabatic_flame_temperature_K(gas({"methane": 1.0}), 9.0, pressure_Pa=-1.0)
     assert [problem.key for problem in error.value.problems] == ["equivalence ratio", "pressure"]
-
-
-def test_aeration_in_per_cent_is_refused_with_the_fix() -> None:
-    with pytest.raises(UserError, match=r"write 60 % as 0\.6"):
-        adiabatic_flame_at_aeration_K(gas({"methane": 1.0}), 60.0)
 
 
 def test_a_gas_known_by_its_rating_plate_has_no_flame_temperature() -> None:

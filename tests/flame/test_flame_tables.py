@@ -2,22 +2,42 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
 from burnerlab.gas.component import ELEMENTS, component_table
 from burnerlab.gas.heat_capacity import (
     GAS_CONSTANT,
+    cantera_species,
     enthalpy_over_R,
     heat_capacity_J_per_molK,
     heat_capacity_over_R,
     polynomials,
-    row_from_cantera,
 )
 from burnerlab.tables import rows
 
 ROWS = rows("nasa_polynomials")
 SETS = ("gri", "component", "flame")
+
+
+def row_from_cantera(row: dict[str, str]) -> dict[str, Any]:
+    """Atoms, temperature ranges and both sets of coefficients in the data file of Cantera, under the table's keys."""
+    entry = cantera_species(row["file"])[row["species"]].input_data
+    thermo = entry["thermo"]
+    limits = thermo["temperature-ranges"]
+    data = thermo["data"] if len(thermo["data"]) == 2 else [thermo["data"][0]] * 2
+    found: dict[str, Any] = {f"n{element}": 0.0 for element in ELEMENTS}
+    found |= {f"n{symbol.capitalize()}": count for symbol, count in entry["composition"].items()}
+    found |= {
+        "lower_K": limits[0],
+        "middle_K": limits[1] if len(limits) == 3 else 1000.0,
+        "upper_K": limits[-1],
+    }
+    for part, numbers in zip(("low", "high"), data, strict=True):
+        found |= {f"{part}_a{i}": a for i, a in enumerate(numbers, start=1)}
+    return found
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row['set']}-{row['name']}")

@@ -22,7 +22,7 @@ STILL = {
     "appliance": 9,
     "burner": 1,
     "flame": 7,
-    "gas": 24,
+    "gas": 21,
     "layout": 3,
     "page": 3,
     "report": 4,

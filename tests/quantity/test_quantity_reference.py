@@ -13,7 +13,6 @@ from burnerlab.quantity import (
     UserError,
     read_at_reference,
     read_heating_value,
-    require_same,
 )
 
 SIXTY_F_K = (60 + 459.67) * 5 / 9
@@ -109,13 +108,6 @@ def test_no_other_temperature_can_be_built(kelvin: float) -> None:
 def test_pressure_outside_the_standard_is_refused(pressure_Pa: float) -> None:
     with pytest.raises(UserError, match="90 to 110 kPa"):
         ReferenceState(288.15, 288.15, pressure_Pa)
-
-
-def test_two_states_do_not_mix() -> None:
-    iso, us = PRESETS["ISO_15_15"], PRESETS["US_60F_14p73_dry"]
-    assert require_same(iso, ReferenceState.read("15C/15C")) == iso
-    with pytest.raises(UserError, match="two reference states: 15 °C / 15 °C"):
-        require_same(iso, us, key="blend.gas")
 
 
 def test_heating_values_keep_basis_and_state() -> None:

@@ -15,7 +15,6 @@ from burnerlab.supply.atmosphere import (
     ambient,
     pressure_at_altitude_Pa,
     standard_atmosphere,
-    station_pressure_Pa,
     temperature_at_altitude_K,
 )
 from burnerlab.tables.problem import UserError
@@ -74,6 +73,3 @@ def test_a_weather_report_is_not_a_station_barometer() -> None:
     """A forecast's 1013 hPa at 1500 m is reduced to sea level; taken as it is it would be a fifth too high."""
     with pytest.raises(UserError, match="reduced to sea level"):
         ambient(1500.0, 101325.0)
-    assert station_pressure_Pa(101325.0, 1500.0) == pytest.approx(pressure_at_altitude_Pa(1500.0))
-    with pytest.raises(UserError, match="no weather"):
-        station_pressure_Pa(84000.0, 1500.0)

@@ -34,8 +34,6 @@ Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 TITLE = "Project file of burnerlab: an appliance, its supply and its burners"
 SCHEMA_FILE = "burnerlab.schema.json"
-DIRECTIVE = f"#:schema ./{SCHEMA_FILE}"
-"""First line of a project file: where editors of TOML find the schema, beside the file."""
 RATIO = r"^ *(?:1\s*:\s*[0-9]+(?:\.[0-9]+)?|[0-9]+(?:\.[0-9]+)?\s*:\s*1) *$"
 PERCENT = rf"^ *{NUMBER} *% *$"
 ONE_LINE = r"^\s*[^\s\x00-\x1f\x7f](?:[^\x00-\x1f\x7f]{0,78}[^\s\x00-\x1f\x7f])?\s*$"

@@ -236,19 +236,6 @@ class ProjectContent:
     appliance: Appliance | None
     problems: tuple[Problem, ...] = ()
 
-    @property
-    def problems_by_key(self) -> dict[str, list[Problem]]:
-        """Problems by the key they stand at, as ``ProjectText.values`` spells it."""
-        found: dict[str, list[Problem]] = {}
-        for problem in self.problems:
-            if problem.key:
-                found.setdefault(problem.key, []).append(problem)
-        return found
-
-    @property
-    def problems_without_key(self) -> tuple[Problem, ...]:
-        return tuple(problem for problem in self.problems if not problem.key)
-
 
 @dataclass(frozen=True, slots=True)
 class ProjectText:

@@ -392,16 +392,6 @@ class ManifoldCheck:
         """Whether the pressure read is above the highest of the supply."""
         return self.measured_pressure_Pa > self.highest_Pa
 
-    @property
-    def above_band(self) -> bool:
-        """Whether the pressure read is above the upper end of its band."""
-        return self.measured_pressure_Pa > self.pressure_high_Pa
-
-    @property
-    def below_band(self) -> bool:
-        """Whether the pressure read is below the lower end of its band."""
-        return self.measured_pressure_Pa < self.pressure_low_Pa
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CalculatedInput:

@@ -18,7 +18,6 @@ from test_keys import KEYS, LEAVES, file_with
 from burnerlab.appliance import demonstration_path, read_appliance_text
 from burnerlab.appliance.project.gas_keys import GAS_KEYS
 from burnerlab.appliance.project.json_schema import (
-    DIRECTIVE,
     FITTINGS,
     OF_TABLES,
     SCHEMA_FILE,
@@ -83,8 +82,7 @@ def test_patterns_have_the_escapes_that_every_reader_of_a_schema_takes() -> None
 
 def test_the_demonstration_names_its_schema_and_is_valid() -> None:
     first = DEMONSTRATION.partition("\n")[0]
-    assert first == DIRECTIVE
-    assert first.endswith(f"/{SCHEMA_FILE}")
+    assert first == f"#:schema ./{SCHEMA_FILE}"
     assert schema_takes(DEMONSTRATION)
 
 

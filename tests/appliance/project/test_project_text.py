@@ -267,8 +267,7 @@ BAD = [
 def test_a_bad_value_stands_at_its_key(demo, key, value):
     content = demo.with_values({key: value}).content()
     assert content.appliance is None
-    assert set(content.problems_by_key) == {key}
-    assert not content.problems_without_key
+    assert {problem.key for problem in content.problems} == {key}
 
 
 HEADS = (
