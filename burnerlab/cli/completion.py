@@ -41,6 +41,9 @@ _burnerlab_completion() {
 }
 complete -o nosort -F _burnerlab_completion burnerlab
 """
+AGAIN = "$zsh_eval_context[-1] == loadautofunc", "$zsh_eval_context[-1] == (loadautofunc|shfunc)"
+"""Of zsh: click's script completes when it is loaded from $fpath; called again, for the second tabulator of a session,
+it only registered itself."""
 SHELL = Input(name="shell", choices=SHELLS, metavar="[bash|zsh|fish]", is_argument=True, is_needed=True)
 
 
@@ -58,7 +61,7 @@ def completion_script(shell: str) -> str:
 
     made = get_completion_class(shell)
     assert made is not None
-    return made(main, {}, PROGRAM, VARIABLE).source().strip("\n") + "\n"
+    return made(main, {}, PROGRAM, VARIABLE).source().strip("\n").replace(*AGAIN) + "\n"
 
 
 @click.command(short_help="Script of bash, zsh or fish to complete command lines.")

@@ -41,7 +41,8 @@ START = {
 def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with an appliance file, the program under its name, and the script of each shell."""
     folder = tmp_path_factory.mktemp("home")
-    (folder / "range.toml").write_bytes(demonstration_path().read_bytes())
+    for name in ("range.toml", "Größe der Märkte.toml"):
+        (folder / name).write_bytes(demonstration_path().read_bytes())
     program = folder / "bin" / "burnerlab"
     program.parent.mkdir()
     start = f'{shlex.quote(sys.executable)} -c \'from burnerlab.cli import main; main(prog_name="burnerlab")\' "$@"'
@@ -63,6 +64,7 @@ def environment(home: Path) -> dict[str, str]:
         "PYTHONPATH": root,
         "HOME": str(home),
         "TERM": "dumb",
+        "LC_ALL": "C.UTF-8",
         "COLUMNS": "200",
     }
 
@@ -218,3 +220,19 @@ def test_a_tabulator_completes_a_name_with_blanks_so_that_the_line_runs(
     at.wait("ring")
     at.type("\x01printf '<%s>' \x05\n")
     assert "<burnerlab><burner><range.toml><--burner><stock-pot ring>" in at.wait("ring>")
+
+
+def test_a_file_with_blanks_and_letters_of_other_languages_is_completed_and_its_burners_after_it(
+    terminal: tuple[str, Terminal],
+) -> None:
+    """The second tabulator of a session is answered like the first."""
+    shell, at = terminal
+    at.type(SET_UP[shell])
+    at.type("echo be''gins\n")
+    at.wait("begins")
+    at.type("burnerlab burner Gr\t")
+    at.wait(".toml")
+    at.type("--burner tile\t")
+    at.wait("broiler")
+    at.type("\x01printf '<%s>' \x05\n")
+    assert "<burnerlab><burner><Größe der Märkte.toml><--burner><tile broiler>" in at.wait("broiler>")
