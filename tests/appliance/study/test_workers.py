@@ -141,11 +141,17 @@ def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
 def test_a_frozen_scheduler_is_said_with_what_is_waited_for_and_the_sweep_goes_on_with_it(
     file: Path, monkeypatch: pytest.MonkeyPatch, cluster: Cluster
 ) -> None:
-    """SIGSTOP leaves the connection open and every question without an answer."""
+    """SIGSTOP leaves the connection open and every question without an answer.
+
+    What was computed or answered before the stop may arrive after it: the chunk waited for is the first that is not
+    there when the sentence comes, and the scheduler goes on with the first sentence that knows of its silence.
+    """
     monkeypatch.setattr(workers, "PATIENCE_s", LONGEST_s)
     for name, value in (("LOOK_s", 0.1), ("ANSWER_s", 0.2)):
         monkeypatch.setattr(workers, name, value)
     notices: list[str] = []
+    waited_for: list[int] = []
+    out = file.with_name("out.csv")
     with cluster_executor(cluster.alive(1).address) as executor:
         scheduler = cluster.scheduler
         assert scheduler is not None
@@ -157,20 +163,24 @@ def test_a_frozen_scheduler_is_said_with_what_is_waited_for_and_the_sweep_goes_o
 
         def thaw(words: str) -> None:
             notices.append(words)
-            scheduler.send_signal(signal.SIGCONT)
+            here = {int(one.stem.split("-")[1]) for one in out.with_name("out.csv.parts").glob("chunk-*.csv")}
+            waited_for.append(next(start for start in range(0, CASES, CHUNK) if start not in here))
+            if "has not answered" in words or len(notices) > LONGEST_s:
+                scheduler.send_signal(signal.SIGCONT)
 
         found = sweep(
             read_study(file),
-            file.with_name("out.csv"),
+            out,
             executor=executor,
             chunk=CHUNK,
             progress=freeze,
             notice=thaw,
         )
     assert (found.cases, found.failed) == (CASES, 0)
-    assert f"waiting for cases {2 * CHUNK + 1} to {3 * CHUNK}" in notices[0]
-    assert f"the scheduler {cluster.address} has not answered" in notices[0]
-    assert "Ctrl-C ends the sweep, finished cases are kept" in notices[0]
+    for words, start in zip(notices, waited_for, strict=True):
+        assert f"waiting for cases {start + 1} to {start + CHUNK};" in words
+        assert "Ctrl-C ends the sweep, finished cases are kept" in words
+    assert f"the scheduler {cluster.address} has not answered" in notices[-1]
 
 
 def dies_at(fatal: tuple[int, ...], study: Study, start: int, stop: int, kind: str) -> Encoded:
