@@ -215,5 +215,5 @@ def _done(entry: TestRecord, after: TestRecord, past: UnitStops) -> _Done:
     for stop in past.stops:
         if stop.entry == entry.uid and stop.release is not None:
             return "released", stop.release.release.repair, stop.release.release.cause
-    mended = next((one.text for one in after.test.inputs if one.name == MENDED), "")
+    mended = after.test.input_text(MENDED)
     return ("mended", mended, "") if mended else NOTHING_RECORDED

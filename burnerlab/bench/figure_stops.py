@@ -66,7 +66,7 @@ def analyser_stops(test: BenchTest, burned: AnyGas | None = None) -> tuple[StopN
     burned : the gas of the test; None for that of its name in the library
     """
     figures, notices = figures_of(test), list[StopNotice]()
-    kind = kind_named(next((one.text for one in test.inputs if one.name == APPLIANCE_KIND), ""))
+    kind = kind_named(test.input_text(APPLIANCE_KIND))
     for (burner, quantity), value in figures.items():
         is_read = quantity == "carbon_monoxide" and (burner, AIR_FREE) not in figures
         if is_read or quantity == AIR_FREE:

@@ -72,7 +72,7 @@ OF_EARLIER_PLAN = Phrase(
     "This plan was made before it had rows for carbon monoxide of each burner at full rate and of all at the lowest: "
     "read it there as well, or make the plan anew and print that."
 )
-CARBON_MONOXIDE_STATES: tuple[State, ...] = ("hot", "low")  # the same, of each burner and of all together
+CARBON_MONOXIDE_STATES: tuple[State, ...] = ("hot", "low")  # of each burner and of all together
 NOT_IN_EARLIER_PLANS = ((True, "hot"), (False, "low"))  # whether of one burner, state: read since 0.2
 LONGEST_SCOPE = 110  # characters that card and page print of what a limit of carbon monoxide holds for
 NET_OF: Mapping[str, str] = {

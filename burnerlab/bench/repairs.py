@@ -18,14 +18,9 @@ TOGETHER: Place = ("", "")
 EVERY: Place = ("*", "")
 
 
-def _typed(entry: TestRecord, name: str) -> str:
-    """An input of an entry as typed; "" where it has none."""
-    return next((one.text for one in entry.test.inputs if one.name == name), "")
-
-
 def number_of(entry: TestRecord) -> str:
     """Which of several burners alike an entry read; "" where it does not say."""
-    return _typed(entry, "which").partition(" ")[0]
+    return entry.test.input_text("which").partition(" ")[0]
 
 
 def places_before_repair(entries: Sequence[TestRecord], past: UnitStops) -> Mapping[str, frozenset[Place]]:
@@ -39,7 +34,7 @@ def places_before_repair(entries: Sequence[TestRecord], past: UnitStops) -> Mapp
     repaired: set[Place] = set()
     by_entry: dict[str, frozenset[Place]] = {}
     for entry in entries:
-        number, state = number_of(entry), _typed(entry, "plan_state")
+        number, state = number_of(entry), entry.test.input_text("plan_state")
         for one in entry.test.results:
             if one.quantity not in (MANIFOLD, *DEVIATIONS):
                 continue

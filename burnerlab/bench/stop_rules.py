@@ -420,7 +420,7 @@ def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
 
     The limit of carbon monoxide is that of the kind of appliance which the entry names.
     """
-    kind = kind_named(next((one.text for one in test.inputs if one.name == APPLIANCE_KIND), ""))
+    kind = kind_named(test.input_text(APPLIANCE_KIND))
     notices = [*observation_stops(test.observations), *answer_stops(test.before_lighting)]
     figures = {(one.quantity, one.value) for one in test.readings}
     if ("manifold_pressure", 0.0) in figures | {(one.quantity, one.value) for one in test.results}:

@@ -19,6 +19,7 @@ from burnerlab import tables
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.gas.component import component_table
 from burnerlab.gas.heat_capacity import GAS_CONSTANT, Polynomials, heat_capacity_over_R, polynomials
+from burnerlab.gas.real_gas import viscosity_coefficients
 from burnerlab.quantity.outputs import output
 
 # What happens in the ports: loading, velocity, gradient at the wall, cone, quenching, secondary air.
@@ -414,21 +415,13 @@ def _wilke(viscosity: Array, mass: Array) -> Array:
     return (1.0 + np.sqrt(mu_i / mu_j) * (m_j / m_i) ** 0.25) ** 2 / np.sqrt(8.0 * (1.0 + m_i / m_j))
 
 
-@cache
-def _viscosity_rows() -> dict[str, tuple[float, float, float, float]]:
-    return {
-        row["name"]: (float(row["A"]), float(row["B"]), float(row["C"]), float(row["D"]))
-        for row in tables.rows("viscosity")
-    }
-
-
 def nearest_known(name: str) -> str:
     """The component itself, or the one of nearest molar mass whose viscosity is known.
 
     >>> nearest_known("methane"), nearest_known("neopentane")
     ('methane', 'n-pentane')
     """
-    known, table = _viscosity_rows(), component_table()
+    known, table = viscosity_coefficients(), component_table()
     if name in known:
         return name
     mass = table.molar_mass_kg_per_mol
@@ -438,7 +431,7 @@ def nearest_known(name: str) -> str:
 @cache
 def _viscosity_columns(names: tuple[str, ...]) -> Array:
     """A, B, C, D of components, one row each."""
-    return np.array([_viscosity_rows()[nearest_known(name)] for name in names]).T
+    return np.array([viscosity_coefficients()[nearest_known(name)] for name in names]).T
 
 
 def pure_viscosities_Pa_s(names: Sequence[str], temperature_K: Numbers) -> Array:

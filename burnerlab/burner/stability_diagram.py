@@ -48,6 +48,12 @@ class LimitCurve:
     note: str
     is_more_than: bool = False  # the limit lies above this line, by how much is not known
 
+    def loading_at(self, aeration: float) -> float | None:
+        """Port loading of the limit at an aeration [W/mm2]; None beside its ends."""
+        if not self.aeration[0] <= aeration <= self.aeration[-1]:
+            return None
+        return float(np.interp(aeration, self.aeration, self.loading_W_per_mm2))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class YellowLine:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.cli.common_inputs import APPLIANCE, GAS, above_outlet, gas_group, own_table
+from burnerlab.cli.common_inputs import APPLIANCE, GAS, above_outlet, gas_group, own_table, read_band
 from burnerlab.cli.proposals import burner_names, market_names, reference_states
 from burnerlab.quantity import (
     PRESETS,
@@ -365,12 +365,6 @@ def read_based_rate(text: Any, key: str) -> Rate:
     return rate
 
 
-def _read_band(text: Any, key: str) -> Tolerance:
-    from burnerlab.appliance import read_tolerance
-
-    return read_tolerance(text, key=key)
-
-
 def _read_rule(text: Any, key: str) -> DecisionRule:
     from burnerlab.bench.decision_rule import decision_rule
 
@@ -411,7 +405,7 @@ RATED = Group(
         Input(name="rating", reader=read_based_rate, metavar="RATE", help='Of the plate: "15 kBtu/h gross".'),
         Input(
             name="tolerance",
-            reader=_read_band,
+            reader=read_band,
             metavar="PERCENT",
             help='Band: "5 %", or the name of one; else that of FILE, or default.',
         ),

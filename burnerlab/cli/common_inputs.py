@@ -34,7 +34,7 @@ from burnerlab.tables.libraries import is_mix
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.appliance import Appliance, ConversionTarget
+    from burnerlab.appliance import Appliance, ConversionTarget, Tolerance
     from burnerlab.appliance.conversion.markets import MarketTarget
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.orifice import Conditions, Drill
@@ -874,6 +874,12 @@ def _stock_of_library(text: str, key: str) -> tuple[Drill, ...]:
     foreign = named_in(text)
     is_stock = foreign is not None and foreign[1].lower().endswith(".csv") and not Path(text).is_file()
     return _orifices(read_stock(text, key)) if is_stock else ()
+
+
+def read_band(text: Any, key: str) -> Tolerance:
+    from burnerlab.appliance import read_tolerance
+
+    return read_tolerance(text, key=key)
 
 
 def read_drill_names(text: str, key: str) -> tuple[str, ...]:

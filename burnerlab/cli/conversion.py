@@ -34,6 +34,7 @@ from burnerlab.cli.common_inputs import (
     gas_group,
     markets_of,
     only_with_out,
+    read_band,
     read_drill_names,
     read_policy,
     shape_name_of,
@@ -53,7 +54,6 @@ if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Conversion, ConversionTarget
     from burnerlab.appliance.conversion.markets import MarketTarget
     from burnerlab.appliance.conversion.target import TrainChoice
-    from burnerlab.appliance.project.model import Tolerance
     from burnerlab.bench.reading_plan import CarbonMonoxideLimit
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.report import SheetFiles
@@ -115,12 +115,6 @@ def constant_coefficient(coefficient: float | None, shape: str | None) -> float 
             Problem("the coefficient of this shape depends on the hole", value=shape, key="--shape", fix=fix)
         )
     return row.coefficient
-
-
-def _tolerance(text: Any, key: str) -> Tolerance:
-    from burnerlab.appliance import read_tolerance
-
-    return read_tolerance(text, key=key)
 
 
 def _rules(written: Mapping[str, Any]) -> Iterator[Problem]:
@@ -205,7 +199,7 @@ TARGET = Group(
         DRILLS,
         Input(
             name="tolerance",
-            reader=_tolerance,
+            reader=read_band,
             metavar="PERCENT",
             help='Band of the heat input: "5 %", or the name of a tolerance.',
         ),

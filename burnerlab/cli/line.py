@@ -288,12 +288,8 @@ def _need(unserved: UnservedDemand) -> tuple[str, str]:
     window: str = quantity_text("{} to {}", low, high)
     if low_m > high_m:
         window = "no bore holds band, supply and ends"
-    near = ", ".join(f"{_mark(each.drill)} {percent(each.deviation)}" for each in unserved.nearest)
+    near = ", ".join(f"{each.drill.mark} {percent(each.deviation)}" for each in unserved.nearest)
     return window, near or f"none with thread {', '.join(demand.threads)}"
-
-
-def _mark(drill: Drill) -> str:
-    return f"{drill.name} ({drill.part})" if drill.part else drill.name
 
 
 def _orifices(line: ProductLine) -> str:
@@ -322,7 +318,7 @@ def _burners(line: ProductLine) -> Iterator[str]:
         rows = [
             (
                 f"  {use.demand.burner}",
-                f"{use.demand.quantity} × {_mark(use.drill)}",
+                f"{use.demand.quantity} × {use.drill.mark}",
                 ", ".join(percent(each) for each in use.deviations),
             )
             for use in several

@@ -315,7 +315,8 @@ class Viscosity:
 
 
 @cache
-def _correlations() -> dict[str, tuple[float, float, float, float]]:
+def viscosity_coefficients() -> dict[str, tuple[float, float, float, float]]:
+    """A, B, C and D of ``pure_viscosity_Pa_s`` by component, of table ``viscosity``."""
     return {
         row["name"]: (float(row["A"]), float(row["B"]), float(row["C"]), float(row["D"]))
         for row in tables.rows("viscosity")
@@ -331,7 +332,7 @@ def pure_viscosity_Pa_s(name: str, temperature_K: float) -> float:
     >>> pure_viscosity_Pa_s("methane", 288.15) * 1e6
     10.87
     """
-    a, b, c, d = _correlations()[name]
+    a, b, c, d = viscosity_coefficients()[name]
     return float(a * temperature_K**b / (1.0 + c / temperature_K + d / temperature_K**2))
 
 
@@ -361,7 +362,7 @@ def viscosity(gas: Dense, temperature_K: float) -> Viscosity:
     5 %.
     """
     composition = _composition(gas)
-    known = _correlations()
+    known = viscosity_coefficients()
     if composition is None or any(name not in known for name in composition.names):
         return Viscosity(value_Pa_s=_on_alkane_line(gas, temperature_K), method=ESTIMATE)
     names = composition.names

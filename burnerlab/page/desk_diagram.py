@@ -156,18 +156,11 @@ def _frame(flames: Sequence[MarketFlame]) -> _Frame:
     ends = [low / 1.5, high * 1.6]
     for flame in flames:
         for curve in flame.curves:
-            inside = [v for p in flame.points if (v := _at(curve, p.aeration)) is not None]
+            inside = [v for p in flame.points if (v := curve.loading_at(p.aeration)) is not None]
             ends += [1.25 * v for v in inside if high < v < FAR_ABOVE * high]
             ends += [v / 1.25 for v in inside if low / FAR_BELOW < v < low]
     left = max(10.0 * math.floor(10.0 * min(air for air in airs if air > 0.0)), 0.0)
     return _Frame((left, 10.0 * math.ceil(10.0 * max(airs))), (min(ends), max(ends)))
-
-
-def _at(curve: LimitCurve, aeration: float) -> float | None:
-    """The value of a limit at an aeration; None beside its ends."""
-    if not curve.aeration[0] <= aeration <= curve.aeration[-1]:
-        return None
-    return float(np.interp(aeration, curve.aeration, curve.loading_W_per_mm2))
 
 
 def _ink(flame: MarketFlame) -> str:

@@ -31,7 +31,7 @@ def _first_cause(entries: list[TestRecord], past: UnitStops, own: tuple[str, str
     places, read = places_before_repair(entries, past), set()
     for entry in entries:
         burner = next((one.burner for one in entry.test.results), "")
-        which = next((one.text.strip() for one in entry.test.inputs if one.name == "which"), "")
+        which = entry.test.input_text("which").strip()
         place = (burner, which)
         if not entry.test.results or place in read:
             continue

@@ -426,21 +426,16 @@ def _same_unit(bench: Bench, form: Form, entry: TestRecord, model: str) -> Form:
     plan = bench.plan_behind(entry.test)
     ids = {one.plan_row for one in entry.test.plan_entries}
     row = None if plan is None else next((one for one in plan.rows if one.id in ids), None)
-    which = next((one.text for one in entry.test.inputs if one.name == "which"), "")
+    which = entry.test.input_text("which")
     return form.kept().having(
         serial=entry.serial,
         model=model,
         burner=burner,
         which=which,
         tester=entry.test.tester,
-        plan=form.get("plan") or _plan_typed(entry.test) if plan is None else plan.number,
+        plan=form.get("plan") or entry.test.input_text("plan") if plan is None else plan.number,
         plan_state="" if row is None else row.state,
     )
-
-
-def _plan_typed(test: BenchTest) -> str:
-    """The number of the plan as typed for a test that read no row of it, as one that was stopped before."""
-    return next((one.text for one in test.inputs if one.name == "plan"), "")
 
 
 def _causes(bench: Bench, form: Form, entry: TestRecord, model: str) -> tuple[CauseLine, ...]:

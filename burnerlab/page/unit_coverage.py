@@ -221,14 +221,10 @@ StateOfTest = State | Literal[""]
 STATES_OF_SHEET: tuple[StateOfTest, ...] = ("", *STATES)
 
 
-def _typed(entry: TestRecord, name: str) -> str:
-    return next((text.text for text in entry.test.inputs if text.name == name), "")
-
-
 def _of_burner(entries: Sequence[TestRecord], which: int) -> Iterator[TestRecord]:
     """Current entries that are of one of several burners alike, or do not say of which."""
     for entry in entries:
-        number = which_of(_typed(entry, "which"))
+        number = which_of(entry.test.input_text("which"))
         if entry.is_current and (not which or not number or which == number):
             yield entry
 
@@ -257,7 +253,9 @@ def heat_inputs_of(
 
 def _state_of(entry: TestRecord) -> StateOfTest:
     """The state of a plan in which an entry was read: of one that reads its rows and names none, the first."""
-    known = next((one for one in STATES_OF_SHEET if one == _typed(entry, "plan_state")), STATES_OF_SHEET[0])
+    known = next(
+        (one for one in STATES_OF_SHEET if one == entry.test.input_text("plan_state")), STATES_OF_SHEET[0]
+    )
     return known or (STATES[0] if entry.test.plan_entries else known)
 
 
@@ -279,7 +277,7 @@ def why_no_pressure(entries: Sequence[TestRecord], burner: str, which: int, stat
     """Why the newest test of a burner in a state of its plan read no manifold pressure; "" where it does not say."""
     for entry in _of_burner(entries, which):
         is_of_burner = any(one.burner == burner for one in entry.test.results)
-        if is_of_burner and _state_of(entry) == state and (why := _typed(entry, "no_manifold")):
+        if is_of_burner and _state_of(entry) == state and (why := entry.test.input_text("no_manifold")):
             return WHY_NO_PRESSURE.answer_words(why)
     return ""
 
@@ -317,7 +315,7 @@ def carbon_monoxide_of(entries: Sequence[TestRecord], burner: str, which: int) -
     """
     by_rate: dict[str, CarbonMonoxideRead] = {}
     for entry in _of_burner(entries, which):
-        is_of_page = any(_typed(entry, name) for name in ("method", "dial"))
+        is_of_page = any(entry.test.input_text(name) for name in ("method", "dial"))
         rate = "low" if is_turned_low(entry.test) else "full" if is_of_page else ""
         for one in entry.test.results:
             if (one.quantity, one.burner) == (CARBON_MONOXIDE, burner):
@@ -337,7 +335,7 @@ def carbon_monoxide_to_read_again(bench: Bench, entries: tuple[TestRecord, ...])
     """Burners whose newest carbon monoxide was typed in the place of one above its limit, a sentence each."""
     counts = burners_of_model(bench, entries)
     places = {
-        (one.burner, which_of(_typed(entry, "which")))
+        (one.burner, which_of(entry.test.input_text("which")))
         for entry in entries
         for one in entry.test.results
         if one.quantity == CARBON_MONOXIDE
@@ -359,7 +357,7 @@ def answers_of(entries: Sequence[TestRecord]) -> dict[tuple[str, int], dict[str,
     """
     by_place: dict[tuple[str, int], dict[str, str]] = {}
     for entry in entries:
-        which = which_of(_typed(entry, "which"))
+        which = which_of(entry.test.input_text("which"))
         for one in entry.test.observations if entry.is_current else ():
             if one.answer != "not seen" and one.name in sights():
                 by_place.setdefault((one.burner, which if one.burner else 0), {}).setdefault(
@@ -492,7 +490,7 @@ def _verdicts(current: Sequence[TestRecord]) -> list[ReadingVerdict]:
     """The newest verdict on each figure of each burner, where no plan names the rows."""
     newest: dict[tuple[str, str, int, bool], ReadingVerdict] = {}
     for entry in current:
-        which = which_of(_typed(entry, "which"))
+        which = which_of(entry.test.input_text("which"))
         for one in entry.test.results:
             without = Verdict.NOT_EVALUATED  # without a band, or a word that is no verdict
             verdict = next((each for each in Verdict if each == one.verdict), without)

@@ -6,7 +6,7 @@ import ast
 import re
 from collections.abc import Iterator
 
-from burnerlab.tables.literal import is_prose
+from burnerlab.tables.literal import call_name, is_prose
 
 SI_ENDINGS = ("_W_per_mK", "_kg", "_m2", "_rad", "_Pa", "_K", "_W", "_m")
 """Units at the end of a field's name that the file leaves out."""
@@ -75,7 +75,7 @@ def _declared(module: ast.Module) -> Iterator[str]:
                 if (
                     isinstance(name, ast.Constant)
                     and isinstance(value, ast.Call)
-                    and _name(value) in GAS_KEYS
+                    and call_name(value) in GAS_KEYS
                 ):
                     yield from _texts(str(name.value), value)
 
@@ -86,7 +86,7 @@ def _texts(name: str, call: ast.Call) -> Iterator[str]:
     label = key_label(str(own.value) if isinstance(own, ast.Constant) else name)
     if WORD.search(label):
         yield label
-    is_word = _name(call) == NAME and ROWS not in named
+    is_word = call_name(call) == NAME and ROWS not in named
     for value in (*call.args, *(one for role, one in named.items() if role not in (NAME, ROWS))):
         text = value.value if isinstance(value, ast.Constant) else None
         if isinstance(text, str) and is_prose(text, is_read=is_word and len(text) >= SHORTEST):
@@ -108,7 +108,3 @@ def _is_literal(value: ast.Subscript) -> bool:
 def _is_key(call: ast.Call) -> bool:
     of = getattr(call.func, "value", call.func)
     return isinstance(of, ast.Name) and of.id in KEYS
-
-
-def _name(node: ast.Call) -> str:
-    return str(getattr(node.func, "id", getattr(node.func, "attr", "")))

@@ -62,7 +62,7 @@ def literals(module: ast.Module, *, has_heads: bool = False, has_problems: bool 
     """
     found: dict[str, None] = {}
     labels = (
-        node for node in ast.walk(module) if isinstance(node, ast.Call) and _called(node) in DECLARATIONS
+        node for node in ast.walk(module) if isinstance(node, ast.Call) and call_name(node) in DECLARATIONS
     )
     heads = (
         (text for node in labels for text in _within(node.args[0], is_read=True, problems=frozenset()))
@@ -121,7 +121,7 @@ def _within(node: ast.AST, *, is_read: bool, problems: frozenset[str]) -> Iterat
 def _is_silent_whole(node: ast.AST, problems: frozenset[str]) -> bool:
     """A function or variable of keys, a call that prints nothing, an import."""
     if isinstance(node, ast.Call):
-        return _called(node) in SILENT_CALLS - problems or _called(node) in DECLARATIONS
+        return call_name(node) in SILENT_CALLS - problems or call_name(node) in DECLARATIONS
     if isinstance(node, ast.keyword):
         return node.arg in SILENT_ARGUMENTS - problems
     if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
@@ -146,7 +146,7 @@ def _is_silent_target(target: ast.expr, problems: frozenset[str]) -> bool:
     return isinstance(target, ast.Name) and target.id in SILENT_VARIABLES - problems
 
 
-def _called(node: ast.Call) -> str:
+def call_name(node: ast.Call) -> str:
     return str(getattr(node.func, "id", getattr(node.func, "attr", "")))
 
 

@@ -29,7 +29,7 @@ def plan_digest(test: BenchTest, known: Iterable[str] = ()) -> str:
 
     known : digests among which that of a test that names a plan and read no row of it, as with every burner off, is
     """
-    number = next((one.text.strip().lower() for one in test.inputs if one.name == "plan"), "")
+    number = test.input_text("plan").strip().lower()
     named = [digest for digest in known if len(number) >= FEWEST_DIGITS and digest.startswith(number)]
     return next((entry.plan for entry in test.plan_entries), named[0] if len(named) == 1 else "")
 

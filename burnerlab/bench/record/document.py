@@ -104,21 +104,22 @@ def chained(before: str, sha256: str) -> str:
     return hashlib.sha256((before + sha256).encode("ascii")).hexdigest()
 
 
-def _refuse(what: str, key: str, value: str = "") -> UserError:
+def import_error(what: str, key: str = "", value: str = "") -> UserError:
+    """What an export that nobody altered does not hold."""
     return UserError(Problem(what, key=key, value=value, fix="import a file as burnerlab wrote it"))
 
 
 def _instance(kind: type, data: Any, where: str) -> Any:
     """A frozen thing from a mapping of exactly its fields."""
     if not isinstance(data, Mapping):
-        raise _refuse("must be a table of values", where)
+        raise import_error("must be a table of values", where)
     names = {field.name for field in fields(kind)}
     for name in data:
         if name not in names:
-            raise _refuse("unknown key", f"{where}.{name}"[:100])
+            raise import_error("unknown key", f"{where}.{name}"[:100])
     newer = set(NEWER) if kind is BenchTest else set()
     for name in names - set(data) - newer:
-        raise _refuse("is missing", f"{where}.{name}")
+        raise import_error("is missing", f"{where}.{name}")
     values: dict[str, Any] = {}
     for name, value in data.items():
         if name == "before_lighting":
@@ -127,22 +128,22 @@ def _instance(kind: type, data: Any, where: str) -> Any:
             values[name] = _uids(value, f"{where}.{name}")
         elif name in LISTS:
             if not isinstance(value, list | tuple):
-                raise _refuse("must be a list", f"{where}.{name}")
+                raise import_error("must be a list", f"{where}.{name}")
             values[name] = tuple(_instance(LISTS[name], each, f"{where}.{name}") for each in value)
         elif name in FIGURES:
             if value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
-                raise _refuse("must be a number", f"{where}.{name}", str(value))
+                raise import_error("must be a number", f"{where}.{name}", str(value))
             values[name] = value if value is None else float(value)
         else:
             if not isinstance(value, str):
-                raise _refuse("must be a text", f"{where}.{name}", str(value))
+                raise import_error("must be a text", f"{where}.{name}", str(value))
             values[name] = value
     return kind(**values)
 
 
 def _uids(value: Any, where: str) -> tuple[str, ...]:
     if not isinstance(value, list | tuple) or not all(isinstance(each, str) for each in value):
-        raise _refuse("must be a list of texts", where)
+        raise import_error("must be a list of texts", where)
     return tuple(value)
 
 
@@ -153,7 +154,7 @@ def _split(
     head = {key: document.get(key, "") for key in (*keys, "sha256")}
     for key, value in head.items():
         if not isinstance(value, str):
-            raise _refuse("must be a text", f"{where}.{key}", str(value))
+            raise import_error("must be a text", f"{where}.{key}", str(value))
     return head, {key: value for key, value in document.items() if key not in head}
 
 

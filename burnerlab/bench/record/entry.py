@@ -469,6 +469,10 @@ class BenchTest:
     plan_entries: tuple[PlanEntry, ...] = field(default=(), metadata=output("rows of a test plan"))
     photographs: tuple[Photograph, ...] = field(default=(), metadata=output("photographs"))
 
+    def input_text(self, name: str) -> str:
+        """An input of its form as typed; "" where it has none of this name."""
+        return next((one.text for one in self.inputs if one.name == name), "")
+
 
 PARTS: Mapping[str, type] = {
     "readings": BenchReading,

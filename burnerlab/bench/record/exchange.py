@@ -23,6 +23,7 @@ from burnerlab.bench.record.document import (
     as_document,
     defused,
     documents_of,
+    import_error,
     kit_as_document,
     read_kit,
     read_release,
@@ -218,30 +219,26 @@ def _read(path: Path) -> bytes:
     return path.read_bytes()
 
 
-def _refuse(what: str, key: str = "", value: str = "") -> UserError:
-    return UserError(Problem(what, key=key, value=value, fix="import a file as burnerlab wrote it"))
-
-
 def _text(data: bytes) -> str:
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise _refuse("is not plain UTF-8 text") from None
+        raise import_error("is not plain UTF-8 text") from None
 
 
 def _from_json(data: bytes) -> Documents:
     try:
         whole = json.loads(_text(data))
     except (ValueError, RecursionError):
-        raise _refuse("is not JSON") from None
+        raise import_error("is not JSON") from None
     if not isinstance(whole, dict) or whole.get("format") != FORMAT:
-        raise _refuse("is not an exported bench record")
+        raise import_error("is not an exported bench record")
     if not isinstance(whole.get("schema"), int) or whole["schema"] > VERSION:
         what = f"was exported by a newer burnerlab (schema {whole.get('schema')}, this one knows {VERSION})"
         raise UserError(Problem(what, fix="use that burnerlab, or a newer one"))
     parts = (whole.get("tests"), whole.get("kit_checks"), whole.get("releases", []))
     if not all(isinstance(part, list) and all(isinstance(each, dict) for each in part) for part in parts):
-        raise _refuse("holds no list of entries", "tests, kit_checks, releases")
+        raise import_error("holds no list of entries", "tests, kit_checks, releases")
     return parts  # type: ignore[return-value]
 
 
@@ -249,10 +246,10 @@ def _from_csv(data: bytes) -> Documents:
     lines = csv.DictReader(io.StringIO(_text(data), newline=""), strict=True)
     try:
         if "row" not in (lines.fieldnames or ()):
-            raise _refuse("is not an exported bench record")
+            raise import_error("is not an exported bench record")
         rows = [(line.get("row") or "", line) for line in lines]
     except csv.Error as error:
-        raise _refuse(f"is not CSV: {error}") from None
+        raise import_error(f"is not CSV: {error}") from None
     return documents_of(rows)
 
 
@@ -265,7 +262,7 @@ def _from_xlsx(data: bytes) -> Documents:
     try:
         book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
     except Exception:  # it raises whatever its parts meet in a file that is no workbook
-        raise _refuse("is not a workbook") from None
+        raise import_error("is not a workbook") from None
     try:
         return documents_of(_sheet_rows(book))
     finally:
@@ -277,7 +274,7 @@ def _sheet_rows(book: Any) -> Iterator[tuple[str, Mapping[str, Any]]]:
         if name not in book.sheetnames:
             if kind in NEWER_ROWS:
                 continue
-            raise _refuse("a sheet is missing", value=name)
+            raise import_error("a sheet is missing", value=name)
         lines = book[name].iter_rows(values_only=True)
         heads = next(lines, ())
         for line in lines:
@@ -381,25 +378,25 @@ def _is_recorded(record: Record, table: str, entry: TestRecord | KitRecord | Rel
 
 def _check_head(uid: str, recorded_at: str, where: str) -> None:
     if len(uid) != UID_LENGTH or set(uid) - HEXADECIMAL:
-        raise _refuse("is not the uid of an entry", f"{where}.uid", uid)
+        raise import_error("is not the uid of an entry", f"{where}.uid", uid)
     if read_time(recorded_at, f"{where}.recorded_at") != recorded_at:
-        raise _refuse("is not a time as the record writes it", f"{where}.recorded_at", recorded_at)
+        raise import_error("is not a time as the record writes it", f"{where}.recorded_at", recorded_at)
 
 
 def _checked(entry: TestRecord, where: str) -> TestRecord:
     """The same test, known to be what was exported."""
     _check_head(entry.uid, entry.recorded_at, where)
     if bool(entry.corrects) != bool(entry.reason):
-        raise _refuse("a correction needs both the entry it corrects and a reason", where)
+        raise import_error("a correction needs both the entry it corrects and a reason", where)
     if checked_test(entry.test) != entry.test or entry.sha256 != sha256_of(as_document(entry)):
-        raise _refuse("was altered since it was exported", where, entry.uid[:8])
+        raise import_error("was altered since it was exported", where, entry.uid[:8])
     return entry
 
 
 def _checked_kit(entry: KitRecord, where: str) -> KitRecord:
     _check_head(entry.uid, entry.recorded_at, where)
     if checked_kit(entry.check) != entry.check or entry.sha256 != sha256_of(kit_as_document(entry)):
-        raise _refuse("was altered since it was exported", where, entry.uid[:8])
+        raise import_error("was altered since it was exported", where, entry.uid[:8])
     return entry
 
 
@@ -408,5 +405,5 @@ def _checked_release(entry: ReleaseRecord, where: str) -> ReleaseRecord:
     if checked_release(entry.release) != entry.release or entry.sha256 != sha256_of(
         release_as_document(entry)
     ):
-        raise _refuse("was altered since it was exported", where, entry.uid[:8])
+        raise import_error("was altered since it was exported", where, entry.uid[:8])
     return entry

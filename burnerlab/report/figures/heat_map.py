@@ -14,8 +14,8 @@ from burnerlab.layout.heat_map import heat_map
 from burnerlab.layout.layout_study import LayoutStudy
 from burnerlab.quantity import Kind, System, from_unit
 from burnerlab.quantity.show import number
-from burnerlab.report.figures.plan import MM, SHIELD_LINE, WIDTH_in, halo, new_figure, outline, shield, styled
-from burnerlab.report.figures.style import GREY, INK, Placer, svg_of
+from burnerlab.report.figures.plan import MM, SHIELD_LINE, halo, outline, shield, styled
+from burnerlab.report.figures.style import GREY, INK, Placer, WIDTH_in, new_figure, svg_of
 from burnerlab.report.sheet.blocks import digits
 from burnerlab.report.sheet.layout_change import comparison_rows, signed
 from burnerlab.report.sheet.wording import clean

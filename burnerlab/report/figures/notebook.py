@@ -85,13 +85,13 @@ def stability_chart(conversion: Conversion, system: System = "metric") -> Figure
     >>> len(stability_chart(evaluate_conversion(convert(demonstration(), "propane", "11 in w.c."))).axes) > 1
     True
     """
-    from burnerlab.report.figures import sheet_figures, stability_diagram
+    from burnerlab.report.figures import stability_diagram
 
     if not stability_diagram.panels(conversion):
         fix = "evaluate the conversion first, and give ports and throat of the burners in the file"
         raise UserError(Problem("has no stability diagram", value=conversion.appliance, fix=fix))
     with _sheet():
-        figure: Figure = stability_diagram.stability_chart(conversion, system, sheet_figures.empty_figure)
+        figure: Figure = stability_diagram.stability_chart(conversion, system)
     return figure
 
 

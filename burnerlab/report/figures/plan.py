@@ -13,10 +13,9 @@ from burnerlab.layout.cooking_surface import NORMALS, Cover, Emitter, Layout
 from burnerlab.layout.enclosure import lid_acts
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_reader_units
-from burnerlab.report.figures.style import GREY, INK, NEW, PALE, RC
+from burnerlab.report.figures.style import GREY, INK, NEW, PALE, RC, WIDTH_in, new_figure
 from burnerlab.report.sheet.wording import clean
 
-WIDTH_in = 7.2
 MM = 1e3
 LEFT_in, GAP_in, FOOT_in, KEY_in = 0.62, 0.5, 0.5, 2.15
 NUMBER_in = 0.2  # room for a number in its circle
@@ -31,16 +30,6 @@ def styled() -> Any:
     import matplotlib as mpl
 
     return mpl.rc_context(RC | {"hatch.linewidth": 0.6})  # type: ignore[arg-type]
-
-
-def new_figure(height_in: float) -> Any:
-    """An empty figure of the width of a page."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH_in, height_in), dpi=144)
-    FigureCanvasAgg(figure)
-    return figure
 
 
 def plan_figure(layout: Layout, system: System = "metric") -> Any:

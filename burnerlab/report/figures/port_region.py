@@ -13,8 +13,8 @@ from burnerlab.burner.port_region import PortDesign, PortRegion, PortVariants
 from burnerlab.quantity import Kind, System, from_unit
 from burnerlab.quantity.show import number
 from burnerlab.report.figures.heat_map import png
-from burnerlab.report.figures.plan import WIDTH_in, new_figure, styled
-from burnerlab.report.figures.style import FAINT, GREY, INK, NEW, Placer, svg_of
+from burnerlab.report.figures.plan import styled
+from burnerlab.report.figures.style import FAINT, GREY, INK, NEW, Placer, WIDTH_in, new_figure, svg_of
 from burnerlab.report.layout_page import targets_in, write_study
 from burnerlab.report.write import GET_IT, SheetFiles
 

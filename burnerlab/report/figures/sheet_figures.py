@@ -27,11 +27,12 @@ from burnerlab.report.figures.style import (
     Placer,
     fit,
     meetings,
+    new_figure,
     spread,
     svg_of,
 )  # fmt: skip
 from burnerlab.report.sheet import layout
-from burnerlab.report.sheet.blocks import POWER, Picture, basis_of, digits, percent
+from burnerlab.report.sheet.blocks import POWER, Picture, basis_of, digits, percent, times
 from burnerlab.report.sheet.terms import EnglishText
 from burnerlab.report.sheet.wording import clean, name
 
@@ -182,7 +183,6 @@ def drill_marks(c: Conversion, low_m: float, high_m: float) -> tuple[Mark, ...]:
 
 # The figures of the sheet: the drill chart, heat input before and after, and the stability diagram.
 
-WIDTH_in = 7.2
 INCH_mm = 25.4  # definition of the international inch
 Span = tuple[float, float]
 
@@ -203,7 +203,7 @@ def draw(
     charts: dict[str, Callable[[Conversion, System], Any]] = {
         "drill_chart": drill_chart,
         "inputs": inputs_chart,
-        "stability": lambda c, system: stability_chart(c, system, empty_figure),
+        "stability": stability_chart,
         layout.MAP_KEY: layout.figure,
     }
     made = {}
@@ -240,15 +240,6 @@ def lines_in(words: Callable[[str], str], text: str) -> str:
     return "\n".join(map(words, lines))
 
 
-def empty_figure(height_in: float) -> Any:
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH_in, height_in), dpi=144)
-    FigureCanvasAgg(figure)  # measures text; no window, no global state
-    return figure
-
-
 def _ticks(low: float, high: float, most: int = 9) -> list[float]:
     """Round values of a logarithmic axis, coarser when there would be too many."""
     for steps in (
@@ -277,7 +268,7 @@ def drill_chart(c: Conversion, system: System) -> Any:
     """Heat input against diameter: both gases, the drills there are, the band of each rating."""
     (x0, x1), (y0, y1) = _spans(c)
     rated = bands(c)
-    figure = empty_figure(max(4.5, 1.1 + 0.15 * sum(1 + len(_band_words(who)) for who, _ in rated)))
+    figure = new_figure(max(4.5, 1.1 + 0.15 * sum(1 + len(_band_words(who)) for who, _ in rated)))
     axes = figure.add_axes((0.085, 0.115, 0.655, 0.775))
     axes.set(xscale="log", yscale="log", xlim=(x0, x1), ylim=(y0, y1))
     _scales(axes, (x0, x1), (y0, y1), system)
@@ -437,7 +428,7 @@ def inputs_chart(c: Conversion, system: System) -> Any:
     """Heat input before and after as a fraction of the rating, with the band and the pressure range."""
     count = len(c.burners)
     height = 1.25 + 0.36 * count
-    figure = empty_figure(height)
+    figure = new_figure(height)
     axes = figure.add_axes((0.235, 0.50 / height, 0.50, (height - 1.05) / height))
     values = [100.0 * share for b in c.burners for share in input_shares(c, b) if share is not None]
     values += [100 * (1 + c.tolerance_low), 100 * (1 + c.tolerance)]
@@ -490,10 +481,6 @@ def _input_row(axes: Any, row: int, shares: tuple[float | None, float, float | N
     axes.scatter([100 * new], [row + 0.12], s=24, facecolors=NEW, edgecolors=NEW, linewidths=1.1, zorder=3)
 
 
-def _times(value: float | None, factor: float) -> float | None:
-    return None if value is None else value * factor
-
-
 def _or_dash(value: float | None, scale: Any) -> str:
     return "-" if value is None else digits(scale.of(value), 3)
 
@@ -522,7 +509,7 @@ def _columns(axes: Any, c: Conversion, system: System) -> None:
     axes.text(1.48, -0.62, against, transform=places, ha="right", va="bottom", fontsize=7, color=GREY)
     for row, b in enumerate(c.burners):
         cells = (
-            (1.14, _or_dash(_times(b.from_predicted_gross_W, basis.present), scale), PRESENT),
+            (1.14, _or_dash(times(b.from_predicted_gross_W, basis.present), scale), PRESENT),
             (1.31, digits(scale.of(b.headline.heat_input_gross_W * basis.new), 3), NEW),
             (1.48, percent(b.deviation).replace("-", "\u2212"), INK),
         )

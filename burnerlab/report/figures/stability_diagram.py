@@ -10,7 +10,7 @@ import numpy as np
 
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity import Kind, System, from_unit
-from burnerlab.report.figures.style import FAINT, GREY, INK, NEW, PALE, PRESENT, Placer
+from burnerlab.report.figures.style import FAINT, GREY, INK, NEW, PALE, PRESENT, Placer, new_figure
 from burnerlab.report.sheet.wording import clean, name
 
 if TYPE_CHECKING:
@@ -50,16 +50,13 @@ def panels(c: Conversion) -> tuple[Panel, ...]:
     return tuple((tuple(name(one.burner) for one in same), same[0]) for same in found.values())
 
 
-def stability_chart(c: Conversion, system: System, figure_of: Any) -> Any:
-    """A panel for each burner: aeration across, port loading up, limits with their spread, both gases.
-
-    figure_of : makes an empty figure of a height [in]
-    """
+def stability_chart(c: Conversion, system: System) -> Any:
+    """A panel for each burner: aeration across, port loading up, limits with their spread, both gases."""
     shown = panels(c)
     across = 2 if len(shown) > 1 else 1
     down = math.ceil(len(shown) / across)
     height = HEAD_in + FOOT_in + (PANEL_in + TITLE_in) * down + GAP_in * (down - 1)
-    figure = figure_of(height)
+    figure = new_figure(height)
     spans = [_loadings(diagram) for _, diagram in shown]
     y = (min(low for low, _ in spans), max(high for _, high in spans))
     for place, (names, diagram) in enumerate(shown):
@@ -89,19 +86,14 @@ def _loadings(diagram: StabilityDiagram) -> Span:
     points = [p.loading_W_per_mm2 for p in diagram.points] + [load for _, _, load in _observed(diagram)]
     tops = [float(curve.loading_W_per_mm2.max()) for curve in diagram.curves if curve.limit == "light-back"]
     lifts = [
-        _at(curve, p.aeration) for curve in diagram.curves for p in diagram.points if curve.limit == "lift"
+        curve.loading_at(p.aeration)
+        for curve in diagram.curves
+        for p in diagram.points
+        if curve.limit == "lift"
     ]
     low = min([0.6 * min(points), *(0.22 * top for top in tops)])
     high = max([2.2 * max(points), *(2.0 * lift for lift in lifts if lift is not None)])
     return low, min(high, 60 * max(points))
-
-
-def _at(curve: LimitCurve, aeration: float) -> float | None:
-    """Value of a curve at an aeration; None beside its ends."""
-
-    if not curve.aeration[0] <= aeration <= curve.aeration[-1]:
-        return None
-    return float(np.interp(aeration, curve.aeration, curve.loading_W_per_mm2))
 
 
 # a panel
@@ -352,12 +344,12 @@ def _tags(placer: Placer, diagram: StabilityDiagram, y: Span) -> None:
 
 def _outward(diagram: StabilityDiagram, curve: LimitCurve, aeration: float) -> int:
     """1 above and -1 below a curve: away from that of the other gas, so that a name stands beside its own line."""
-    own = _at(curve, aeration / 100)
+    own = curve.loading_at(aeration / 100)
     others = [
         value
         for other in diagram.curves
         if other.limit == curve.limit and other.gas != curve.gas
-        if (value := _at(other, aeration / 100)) is not None
+        if (value := other.loading_at(aeration / 100)) is not None
     ]
     if own is None or not others:
         return 1 if (curve.limit == "lift") == (curve.gas == diagram.gases[-1]) else -1

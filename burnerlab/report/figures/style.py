@@ -52,6 +52,17 @@ RC: dict[str, Any] = {
     "figure.facecolor": "white",
     "savefig.facecolor": "white",
 }
+WIDTH_in = 7.2  # of a page
+
+
+def new_figure(height_in: float) -> Any:
+    """An empty figure of the width of a page, without window or global state."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(WIDTH_in, height_in), dpi=144)
+    FigureCanvasAgg(figure)
+    return figure
 
 
 def svg_of(figure: Figure, key: str, title: str, description: str) -> str:

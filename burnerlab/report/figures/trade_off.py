@@ -11,8 +11,8 @@ from burnerlab.layout.placement import MapBasis
 from burnerlab.layout.search import Design, TradeOff, letter, movers_of
 from burnerlab.quantity import Kind, System, from_unit, in_unit
 from burnerlab.report.figures.heat_map import METRIC, US
-from burnerlab.report.figures.plan import MM, WIDTH_in, corners_of, new_figure, outline, shield, styled
-from burnerlab.report.figures.style import GREY, INK, NEW, Placer
+from burnerlab.report.figures.plan import MM, corners_of, outline, shield, styled
+from burnerlab.report.figures.style import GREY, INK, NEW, Placer, WIDTH_in, new_figure
 from burnerlab.report.sheet.blocks import digits
 
 SHAPES = ("o", "s", "^", "D", "v", "p", "h", "<", ">", "8")  # by number of tubes, in turn

@@ -138,6 +138,11 @@ def fixed(value: float, places: int) -> str:
     return grouped(value, places)
 
 
+def times(value: float | None, factor: float) -> float | None:
+    """A value in another basis or unit; None stays None."""
+    return None if value is None else value * factor
+
+
 def percent(ratio: float, places: int = 1) -> str:
     """A deviation with its sign.
 

@@ -38,6 +38,7 @@ from burnerlab.report.sheet.blocks import (
     digits,
     head,
     percent,
+    times,
 )
 from burnerlab.report.sheet.checks import beside_verdict, outside_lines
 from burnerlab.report.sheet.wording import clean, name
@@ -355,12 +356,12 @@ def _input_table(c: Conversion, system: System) -> Table:
         (
             called(b),
             POWER.show(b.rate_gross_W * basis.new, system),
-            *([POWER.show(_times(b.low_rate_gross_W, basis.new), system, "not given")] if turned else []),
+            *([POWER.show(times(b.low_rate_gross_W, basis.new), system, "not given")] if turned else []),
             *([POWER.show(b.aim_gross_W * basis.new, system)] if aimed else []),
-            POWER.show(_times(b.from_predicted_gross_W, basis.present), system),
+            POWER.show(times(b.from_predicted_gross_W, basis.present), system),
             POWER.show(b.predicted_gross_W * basis.new, system),
-            POWER.show(_times(b.predicted_low_gross_W, basis.new), system),
-            POWER.show(_times(b.predicted_high_gross_W, basis.new), system),
+            POWER.show(times(b.predicted_low_gross_W, basis.new), system),
+            POWER.show(times(b.predicted_high_gross_W, basis.new), system),
             Cell(text=percent(b.drill_deviation), value=100 * b.drill_deviation, unit="%"),
             _ratio(b.area_ratio),
             Cell(text="choked" if b.choked else "below choking"),
@@ -387,10 +388,10 @@ def _input_total(c: Conversion, system: System, turned: bool, aimed: bool) -> tu
         POWER.show(c.total_rate_gross_W * basis.new, system),
         *([Cell(text="")] if turned else []),
         *([POWER.show(aim * basis.new, system)] if aimed else []),
-        POWER.show(_times(now, basis.present), system),
+        POWER.show(times(now, basis.present), system),
         POWER.show(c.total_predicted_gross_W * basis.new, system),
-        POWER.show(_times(low, basis.new), system),
-        POWER.show(_times(high, basis.new), system),
+        POWER.show(times(low, basis.new), system),
+        POWER.show(times(high, basis.new), system),
         Cell(text=percent(off), value=100 * off, unit="%"),
         Cell(text=""),
         Cell(text=""),
@@ -449,10 +450,6 @@ def _headline_cells(c: Conversion, b: BurnerConversion) -> tuple[Cell, ...]:
     place = Verdict.OUTSIDE if b.name in not_to_fit(c) else at.verdict
     verdict = replace(mark(place), also=beside_verdict(c, b))
     return (*cases, worse, verdict, Cell(text=str(at.evidence)))
-
-
-def _times(value: float | None, factor: float) -> float | None:
-    return None if value is None else value * factor
 
 
 def _sum(each: list[float | None], c: Conversion) -> float | None:

@@ -231,7 +231,7 @@ def chart(c: Conversion, system: str = "metric") -> Any:
     with mpl.rc_context():
         mpl.rcdefaults()
         mpl.rcParams.update(RC)  # type: ignore[arg-type]
-        figure = sheet_figures.stability_chart(c, system, sheet_figures.empty_figure)  # type: ignore[arg-type]
+        figure = sheet_figures.stability_chart(c, system)  # type: ignore[arg-type]
         figure.canvas.draw()
     return figure
 
