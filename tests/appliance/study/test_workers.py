@@ -144,7 +144,8 @@ def test_a_frozen_scheduler_is_said_with_what_is_waited_for_and_the_sweep_goes_o
     """SIGSTOP leaves the connection open and every question without an answer.
 
     What was computed or answered before the stop may arrive after it: the chunk waited for is the first that is not
-    there when the sentence comes, and the scheduler goes on with the first sentence that knows of its silence.
+    there when the sentence comes, and the scheduler goes on with the first sentence that knows of its silence. A busy
+    machine may be silent once more after it.
     """
     monkeypatch.setattr(workers, "PATIENCE_s", LONGEST_s)
     for name, value in (("LOOK_s", 0.1), ("ANSWER_s", 0.2)):
@@ -180,7 +181,7 @@ def test_a_frozen_scheduler_is_said_with_what_is_waited_for_and_the_sweep_goes_o
     for words, start in zip(notices, waited_for, strict=True):
         assert f"waiting for cases {start + 1} to {start + CHUNK};" in words
         assert "Ctrl-C ends the sweep, finished cases are kept" in words
-    assert f"the scheduler {cluster.address} has not answered" in notices[-1]
+    assert any(f"the scheduler {cluster.address} has not answered" in words for words in notices)
 
 
 def dies_at(fatal: tuple[int, ...], study: Study, start: int, stop: int, kind: str) -> Encoded:
