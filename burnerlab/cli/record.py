@@ -21,7 +21,7 @@ from burnerlab.cli.output import (
     reader_system,
     stops_json,
 )
-from burnerlab.cli.record_entries import add, backup, check, correct, import_, value_of
+from burnerlab.cli.record_entries import add, backup, check, correct, import_
 from burnerlab.cli.record_output import (
     LIMIT,
     OUT,
@@ -43,6 +43,7 @@ from burnerlab.cli.record_output import (
     to_read,
     to_write,
 )
+from burnerlab.cli.record_parts import value_of
 from burnerlab.cli.record_report import report_command
 from burnerlab.quantity.inputs import Group, Input
 from burnerlab.quantity.outputs import row

@@ -1,24 +1,21 @@
-"""What all pages share: the models, the record, stops not recorded yet, and what a restart keeps.
+"""What all pages share: the models on the bench, the record, what was answered and computed a moment ago.
 
-It stands in a file beside the record, and goes when there is nothing to keep. The label of the supply is answered anew
-for every test. The leak test of a unit is known by its serial number for the day, for all its burners, until a stop of
-the unit or of the bench or a new start of the bench: gas work may lie between. In the file both stay only in a stop, as
-part of what raised it.
+The label of the supply is answered anew for every test. The leak test of a unit is known by its serial number for the
+day, for all its burners, until a stop of the unit or of the bench or a new start of the bench: gas work may lie
+between.
 """
 
 from __future__ import annotations
 
-import json
 import secrets
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
 from threading import Lock
-from typing import Any
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.appliance.project.model import Appliance
@@ -46,15 +43,11 @@ from burnerlab.bench.record import (
     unit_chart,
 )
 from burnerlab.bench.record.checks import checked_test
-from burnerlab.bench.record.database import whole_file
 from burnerlab.bench.record.entry import now
-from burnerlab.bench.record.open_stops import place_key, serial_key
 from burnerlab.bench.record.other_unit import PLATE, PLATE_ANSWERS, another_words, tested_as_another
 from burnerlab.bench.record.photographs import missing, photographs_of
 from burnerlab.bench.record.release_statements import ReleaseLimits, release_limits
-from burnerlab.bench.record.slip import typed_quantities
-from burnerlab.bench.record.stop_display import StopDisplay, state_file, unreadable
-from burnerlab.bench.stop import StopNotice, worst_first
+from burnerlab.bench.stop import StopNotice
 from burnerlab.page.form import (
     FLAME_METHOD,
     LEAK,
@@ -64,7 +57,6 @@ from burnerlab.page.form import (
     NO,
     NO_TAP,
     SCALE_METHOD,
-    SYSTEMS,
     YES,
     Form,
     FormValues,
@@ -73,8 +65,6 @@ from burnerlab.page.form import (
     form_values,
     gas_title,
     group,
-    input_words,
-    slips_of,
     words,
 )
 from burnerlab.page.heat_input_test import (
@@ -102,223 +92,17 @@ from burnerlab.page.record_entry import (
 )
 from burnerlab.page.result_text import Bases, named_burner
 from burnerlab.page.security import Gate
+from burnerlab.page.stop_memory import (
+    Answers,
+    Unrecorded,
+    read_state,
+    serial_of,
+    state_text,
+    write_state,
+)
 from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
-
-# Stops that were shown and are not in the record yet: each stands until it is recorded or its entry was
-# wrong.
-
-LEFT_OUT = (
-    "Is missing: a STOP was shown with this figure. Type the one that was read, or record the test as stopped"
-)
-OTHER_METHOD = (
-    "A STOP was shown as it was read before: read it in that way again, or record the test as stopped"
-)
-MOST = 1000  # stops kept; the oldest gives way
-Key = tuple[str, str, str, str]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnrecordedStop:
-    """A stop that a page has shown, with the form that raised it."""
-
-    notice: StopNotice
-    form: Form
-    has_reason: bool = False  # why its entry was wrong was typed; that reason must come along to the record
-    corrected: Form | None = None  # the entry made again, with that reason
-    shown_at: str = field(default_factory=now)  # first
-
-    @property
-    def key(self) -> Key:
-        form = self.form
-        return (self.notice.id, _serial(form), place_key(form.get("place")), form.get("corrects"))
-
-    def is_of(self, form: Form) -> bool:
-        """Whether a form is of the same unit or test; a correction lights nothing and answers for itself alone."""
-        own = self.form
-        if own.get("once") and own.get("once") == form.get("once"):
-            return True
-        is_open = form.get("corrects") in ("", own.get("corrects"))
-        return (
-            bool(_serial(own)) and serial_key(own.get("serial")) == serial_key(form.get("serial")) and is_open
-        )
-
-    def stands_for(self, form: Form) -> bool:
-        """Whether a form may not go on: its own stop without a reason, or one of the whole bench at its place.
-
-        A correction that was begun changes nothing for other units: the stop holds them until it is recorded.
-        """
-        if self.is_of(form):
-            said = {(slip["stop"], slip["reading"]) for slip in slips_of(form)}
-            return (self.notice.id, input_words(self.form)) not in said
-        if self.is_left_by(form) or form.get("corrects"):
-            return False
-        if self.notice.scope != "bench" and _serial(self.form):
-            return False
-        place, stop_place = form.get("place"), self.form.get("place")
-        if self.notice.scope == "bench":
-            return place_of(form).is_stopped_by(self.notice.id, stop_place, self.shown_at)
-        return not place or not stop_place or place_key(place) == place_key(stop_place)
-
-    def left_out(self, form: Form) -> dict[str, str]:
-        """What a form that takes it back leaves out of the figures that raised it, by the name of its field.
-
-        Without the figure that was read nothing shows that it was no stop: an entry made again has it.
-        """
-        typed, own = typed_quantities(self.notice.id), self.form
-        if not typed or not self.is_of(form) or self.stands_for(form):
-            return {}
-        wrong = {}
-        if "manifold_pressure" in typed and own.get(MANIFOLD_FIELD) and not form.get(MANIFOLD_FIELD):
-            wrong[MANIFOLD_FIELD] = LEFT_OUT
-        if own.method != form.method:
-            wrong["method"] = OTHER_METHOD
-        return wrong
-
-    def is_left_by(self, form: Form) -> bool:
-        """Whether it was taken back before a serial number was typed, and a form takes the same stop back.
-
-        A page that was left and begun again is one test.
-        """
-        again = {slip["stop"] for slip in slips_of(form)}
-        return self.has_reason and not _serial(self.form) and self.notice.id in again
-
-    @property
-    def listed(self) -> StopDisplay:
-        """As the lists of the record name it."""
-        return StopDisplay(
-            notice=self.notice,
-            serial=self.form.get("serial"),
-            tester=self.form.get("tester"),
-            place=self.form.get("place"),
-            shown_at=self.shown_at,
-            is_taken_back=self.has_reason,
-            plan=self.form.get("plan"),
-        )
-
-
-def _serial(form: Form) -> str:
-    return form.get("serial").casefold()
-
-
-@dataclass(slots=True)
-class Unrecorded:
-    """The stops shown by this bench, also before it was started anew, until they are recorded."""
-
-    stops: OrderedDict[Key, UnrecordedStop] = field(default_factory=OrderedDict)
-    lock: Lock = field(default_factory=Lock)
-    changed: Callable[[], None] = field(default=lambda: None)  # called after each change
-
-    def every(self) -> tuple[UnrecordedStop, ...]:
-        with self.lock:
-            return tuple(self.stops.values())
-
-    def add(self, form: Form, raised: Iterable[StopNotice], *, corrected: Form | None = None) -> None:
-        """Keep what a page shows; shown again it keeps its reason.
-
-        corrected : the form that says why the entry was wrong: what was shown gives way to it
-        """
-        has_reason = corrected is not None
-        with self.lock:
-            for notice in raised:
-                stop = UnrecordedStop(notice=notice, form=form, has_reason=has_reason, corrected=corrected)
-                before = self.stops.get(stop.key)
-                if before is not None:
-                    is_same = input_words(before.form) == input_words(form)
-                    kept = has_reason or (before.has_reason and is_same)
-                    again = corrected or (before.corrected if kept else None)
-                    stop = replace(stop, shown_at=before.shown_at, has_reason=kept, corrected=again)
-                self.stops[stop.key] = stop
-                self.stops.move_to_end(stop.key)
-            while len(self.stops) > MOST:
-                self.stops.popitem(last=False)
-        self.changed()
-
-    def worst(self, form: Form, raised: tuple[StopNotice, ...]) -> UnrecordedStop | None:
-        """The stop that a form walks away from; None when there is none, or one that it raises itself comes first."""
-        with self.lock:
-            stood = {stop.notice.id: stop for stop in self.stops.values() if stop.stands_for(form)}
-        ids = {stop.id for stop in raised}
-        first = worst_first([*raised, *(stop.notice for stop in stood.values())])
-        return stood[first[0].id] if first and first[0].id not in ids else None
-
-    def recorded(self, form: Form, ids: Iterable[str] | None = None) -> None:
-        """Forget the stops of a form that are in the record now; ``ids`` of None: all of its own.
-
-        With them go those that the form takes back, also before a serial number was typed: it holds why.
-        """
-        ended = None if ids is None else set(ids)
-        with self.lock:
-            for key, stop in list(self.stops.items()):
-                is_ended = ended is None or stop.notice.id in ended or not stop.stands_for(form)
-                if (stop.is_of(form) and is_ended) or stop.is_left_by(form):
-                    del self.stops[key]
-        self.changed()
-
-
-# What a bench knows again after a restart: extraction and alarm of the day, and stops not in the record
-# yet.
-
-Answers = dict[str, str]
-"""Place, in lower case, to the day on which extraction and alarm were on."""
-
-
-def state_text(air: Mapping[str, str], stops: Iterable[UnrecordedStop]) -> str:
-    """The content of the file; "" when there is nothing to keep."""
-    document = [
-        {
-            "notice": asdict(stop.notice),
-            "form": dict(stop.form.texts),
-            "system": stop.form.system,
-            "has_reason": stop.has_reason,
-            "corrected": None if stop.corrected is None else dict(stop.corrected.texts),
-            "shown_at": stop.shown_at,
-        }
-        for stop in sorted(stops, key=lambda stop: stop.key)
-    ]
-    return json.dumps({"air": dict(air), "stops": document}, indent=1) + "\n" if air or document else ""
-
-
-def write_state(record: Path, text: str) -> None:
-    """Put the content in its place, whole. Raises UserError when it cannot be written."""
-    path = state_file(record)
-    if not text:
-        path.unlink(missing_ok=True)
-        return
-    with whole_file(path, overwrite=True) as handle:
-        handle.write_text(text, encoding="utf-8")
-
-
-def read_state(record: Path) -> tuple[Answers, list[UnrecordedStop]]:
-    """Answers and stops of the bench before; none when it left no file.
-
-    Raises UserError for a file that cannot be read: a stop may stand in it.
-    """
-    path = state_file(record)
-    try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-        air = {str(place): str(day) for place, day in data["air"].items()}
-        return air, [_stop(each) for each in data["stops"]]
-    except FileNotFoundError:
-        return {}, []
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
-        raise unreadable(path) from None
-
-
-def _stop(each: Any) -> UnrecordedStop:
-    if each["system"] not in SYSTEMS:
-        raise ValueError(each["system"])
-    return UnrecordedStop(
-        notice=StopNotice(**each["notice"]),
-        form=Form.of(each["form"], each["system"]),
-        has_reason=each["has_reason"] is True,
-        corrected=Form.of(each["corrected"], each["system"]) if each.get("corrected") else None,
-        shown_at=str(each.get("shown_at", "")),
-    )
-
-
-# What all pages share: the models on the bench, the record, what was computed a moment ago.
 
 REFUSED = "STOP. No unit of plan {number} ({model} on {gas}) is lit: {reason}. An engineer decides first"
 UNKNOWN_PLAN = (
@@ -429,7 +213,7 @@ class Bench:
 
     def leak_test_of(self, form: Form) -> Answers:
         """How the unit of a form was leak tested today, by the fields of the form; empty where it is not known."""
-        known = self.leak_tests.get(_serial(form))
+        known = self.leak_tests.get(serial_of(form))
         return known.answers if known is not None and known.day == date.today().isoformat() else {}
 
     def is_read_again(self, form: Form) -> bool:
@@ -455,7 +239,7 @@ class Bench:
 
     def remember_leak_test(self, values: FormValues) -> None:
         """Keep the leak test of a unit for its serial number and the day; any other answer ends it."""
-        form, serial = values.form, _serial(values.form)
+        form, serial = values.form, serial_of(values.form)
         if form.get("leak_test") not in LEAK_TESTS or form.get("leak_test") == LEAK:
             self.leak_tests.pop(serial, None)
         elif serial and not values.errors and not form.get("corrects"):
@@ -478,13 +262,13 @@ class Bench:
     def _unit_of_marks(self, form: Form) -> tuple[str, str]:
         """Serial number, and the plan or the model whose marks were read."""
         marks = self.orifice_marks(form)
-        return _serial(form), "" if marks is None else marks.plan or MODEL_FILE
+        return serial_of(form), "" if marks is None else marks.plan or MODEL_FILE
 
     def remember_marks(self, values: FormValues) -> None:
         """Keep the orifice marks of a unit for its serial number, its plan or model, and the day."""
         form = values.form
         is_asked = self.orifice_marks(form) is not None
-        if not is_asked or not _serial(form) or values.errors or form.get("corrects"):
+        if not is_asked or not serial_of(form) or values.errors or form.get("corrects"):
             return
         if len(self.marks) >= MOST_UNITS:
             self.marks.clear()
@@ -497,16 +281,16 @@ class Bench:
 
     def has_no_tap(self, form: Form) -> bool:
         """Whether the unit of a form was answered today to have no pressure tap."""
-        return self.no_tap.get(_serial(form)) == date.today().isoformat()
+        return self.no_tap.get(serial_of(form)) == date.today().isoformat()
 
     def remember_tap(self, form: Form) -> None:
         """Keep for the day that a unit has no pressure tap; a pressure that is read ends it."""
         if form.get(MANIFOLD_FIELD):
-            self.no_tap.pop(_serial(form), None)
+            self.no_tap.pop(serial_of(form), None)
         elif form.get("no_manifold") == NO_TAP and not form.get("corrects"):
             if len(self.no_tap) >= MOST_UNITS:
                 self.no_tap.clear()
-            self.no_tap[_serial(form)] = date.today().isoformat()
+            self.no_tap[serial_of(form)] = date.today().isoformat()
 
     def remember_air(self, values: FormValues) -> None:
         """Keep a yes for the place and the day; a no ends it, and the question is asked again."""
@@ -530,11 +314,11 @@ class Bench:
         A stop ends what is known of leak test and orifice marks of its unit, one of the whole bench of every unit.
         """
         for stop in self.unrecorded.every():
-            if stop.notice.scope == "bench" or not _serial(stop.form):
+            if stop.notice.scope == "bench" or not serial_of(stop.form):
                 self.leak_tests.clear()
                 self.marks.clear()
-            self.leak_tests.pop(_serial(stop.form), None)
-            for key in [key for key in self.marks if key[0] == _serial(stop.form)]:
+            self.leak_tests.pop(serial_of(stop.form), None)
+            for key in [key for key in self.marks if key[0] == serial_of(stop.form)]:
                 del self.marks[key]
         today = date.today().isoformat()
         with self.keeping, suppress(UserError, OSError):
@@ -831,7 +615,7 @@ class Bench:
         if asks_for_repair(
             test
         ):  # which may open a gas part: leak test and marks of before say nothing after it
-            self.leak_tests.pop(_serial(form), None)
+            self.leak_tests.pop(serial_of(form), None)
             self.forget_marks(form)
         return saved_before(record, test, form.get("once")) or add_test(record, test).uid
 

@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from burnerlab.bench.record import open_record, open_stops
-from burnerlab.page.bench_state import Bench, state_file
+from burnerlab.bench.record.stop_display import state_file
+from burnerlab.page.bench_state import Bench
 from burnerlab.page.security import Gate
 from burnerlab.quantity import UserError
 
