@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.cli.common_inputs import APPLIANCE, GAS, above_outlet, gas_group, own_table, read_band
+from burnerlab.cli.common_inputs import APPLIANCE, above_outlet, own_table, read_band
+from burnerlab.cli.gas_inputs import GAS, gas_group
 from burnerlab.cli.proposals import burner_names, market_names, reference_states
 from burnerlab.quantity import (
     PRESETS,
@@ -99,7 +100,8 @@ def as_built(file: Appliance | None, market: str | None, plan: str | None) -> Ap
     """
     from burnerlab.appliance.conversion.convert import built_for
     from burnerlab.appliance.conversion.markets import market_named
-    from burnerlab.bench.reading_plan import converted_for, mismatch_words, plan_named
+    from burnerlab.bench.plan_file import plan_named
+    from burnerlab.bench.reading_plan import converted_for, mismatch_words
 
     if file is None:
         return None
@@ -140,8 +142,9 @@ def limits_by_plan(
     built : the unit's appliance, with the file of which the plan may lie beside; burner : None for all together
     """
     from burnerlab.appliance.conversion.markets import convert_market, market_named
+    from burnerlab.bench.plan_file import plan_named
     from burnerlab.bench.reading.manifold import each_burner, manifold_range
-    from burnerlab.bench.reading_plan import plan_named, plan_of
+    from burnerlab.bench.reading_plan import plan_of
 
     if plan is not None:
         test = plan_named(plan, Path(built.file or "").parent, Path())

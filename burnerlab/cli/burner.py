@@ -14,7 +14,8 @@ from burnerlab.burner.burner import EvaluationOptions
 from burnerlab.burner.primary_air import best_throat, primary_air, shutter_for
 from burnerlab.burner.state import BurnerState
 from burnerlab.burner.tile_evaluation import Band
-from burnerlab.cli.common_inputs import APPLIANCE, PRESSURE, GasAt, gas_group, read_gas_at
+from burnerlab.cli.common_inputs import APPLIANCE, PRESSURE
+from burnerlab.cli.gas_inputs import GasAt, gas_group, read_gas_at
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     facts,

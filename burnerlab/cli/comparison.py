@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.common_inputs import SECOND_GAS, Destination, destination, note_appliance, write_files
+from burnerlab.cli.common_inputs import Destination, destination, note_appliance, write_files
+from burnerlab.cli.gas_inputs import SECOND_GAS
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     for_reader,

@@ -31,7 +31,6 @@ from burnerlab.cli.common_inputs import (
     FileRefusal,
     above_outlet,
     coefficient_or_shape,
-    gas_group,
     markets_of,
     only_with_out,
     read_band,
@@ -41,6 +40,7 @@ from burnerlab.cli.common_inputs import (
     with_stock,
 )
 from burnerlab.cli.errors import OK, USER_ERROR, refusal_lines, refusal_report
+from burnerlab.cli.gas_inputs import gas_group
 from burnerlab.cli.options import in_words_of_options, json_option, named_by_options, takes
 from burnerlab.cli.output import paper_units, print_cautions, print_json, prints_json, reader_system, wrapped
 from burnerlab.cli.proposals import categories, drill_lists, papers, policies

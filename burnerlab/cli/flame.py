@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, SURROUNDINGS
+from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, SURROUNDINGS
+from burnerlab.cli.gas_inputs import GAS
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import amount, facts, number, print_cautions, print_json, print_notes, temperature
 from burnerlab.cli.verbosity import is_quiet

@@ -8,15 +8,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
-from burnerlab.cli.common_inputs import (
-    ALTITUDE,
-    BAROMETER,
-    GAS_ARGUMENT,
-    ONE_PLACE,
-    REFERENCE,
-    ambient_pressure_Pa,
-    gas_group,
-)
+from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, ONE_PLACE, REFERENCE, ambient_pressure_Pa
+from burnerlab.cli.gas_inputs import GAS_ARGUMENT, gas_group
 from burnerlab.cli.options import json_option, option_of, takes
 from burnerlab.cli.output import (
     amount,

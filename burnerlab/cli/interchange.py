@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import own_table, read_gas
+from burnerlab.cli.common_inputs import own_table
+from burnerlab.cli.gas_inputs import read_gas
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     facts,

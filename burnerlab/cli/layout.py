@@ -12,16 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import (
-    APPLIANCE,
-    COEFFICIENTS,
-    Destination,
-    FurtherGases,
-    MarketCase,
-    destination,
-    further_gases,
-    own_table,
-)
+from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, Destination, destination, own_table
+from burnerlab.cli.gas_inputs import FurtherGases, MarketCase, further_gases
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import (
     facts,

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.common_inputs import BORE, CONDITIONS, GAS, HOLE, RATE, REFERENCE, Hole, read_drills
+from burnerlab.cli.common_inputs import BORE, CONDITIONS, HOLE, RATE, REFERENCE, Hole, read_drills
+from burnerlab.cli.gas_inputs import GAS
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     altitude_of,

@@ -198,7 +198,7 @@ def _to_test(models: tuple[Appliance, ...], demo: bool) -> tuple[Appliance, ...]
 
 def _plans(texts: tuple[str, ...], models: tuple[ModelFile, ...]) -> dict[str, Plan]:
     """The plans by number; a number is looked for beside the files of the models and here."""
-    from burnerlab.bench.reading_plan import plan_named
+    from burnerlab.bench.plan_file import plan_named
 
     folders = [Path(), *(model.folder for model in models)]
     plans = [plan_named(text, *folders) for text in texts]

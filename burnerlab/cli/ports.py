@@ -8,15 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import (
-    APPLIANCE,
-    RATE,
-    Destination,
-    GasAt,
-    destination,
-    read_drills,
-    read_gas_at,
-)
+from burnerlab.cli.common_inputs import APPLIANCE, RATE, Destination, destination, read_drills
+from burnerlab.cli.gas_inputs import GasAt, read_gas_at
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import (
     facts,

@@ -18,8 +18,9 @@ from burnerlab.cli.bench_inputs import (
     other_load_input,
     uncertainty_input,
 )
-from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, ONE_PLACE, PLAIN, SURROUNDINGS, own_table
+from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, ONE_PLACE, PLAIN, SURROUNDINGS, own_table
 from burnerlab.cli.common_inputs import ambient_pressure_Pa as pressure_of_place
+from burnerlab.cli.gas_inputs import GAS
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     amount,

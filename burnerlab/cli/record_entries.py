@@ -528,7 +528,7 @@ def _limit_notes(test: BenchTest, unit: Appliance | None) -> tuple[str, ...]:
 
 def _with_plan(test: BenchTest, plan: str, file: str) -> BenchTest:
     """The test with the number of the plan that its unit is built by: it tells which orifices were read."""
-    from burnerlab.bench.reading_plan import plan_named
+    from burnerlab.bench.plan_file import plan_named
     from burnerlab.bench.record import InputText
 
     number = plan_named(plan, Path(file).parent, Path()).number

@@ -96,7 +96,7 @@ def _own_words(test: BenchTest) -> Iterator[str]:
 
 def plans_of(entries: Iterable[TestRecord], file: str) -> tuple[Plan, ...]:
     """The plans whose rows entries read, of those in this folder and beside the record."""
-    from burnerlab.bench.reading_plan import plans_below
+    from burnerlab.bench.plan_file import plans_below
 
     digests = {row.plan for one in entries for row in one.test.plan_entries}
     folders = dict.fromkeys((Path(), Path(file).parent)) if digests else ()

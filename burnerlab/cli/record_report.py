@@ -79,8 +79,8 @@ def report_command(
           --out report.pdf
     """
     from burnerlab.appliance.project.model import system_of_region
+    from burnerlab.bench.plan_file import plan_named
     from burnerlab.bench.plan_results import plan_report
-    from burnerlab.bench.reading_plan import plan_named
     from burnerlab.bench.record import open_stops
     from burnerlab.report.plan_export import report_bytes, report_document
 

@@ -10,14 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import (
-    APPLIANCE,
-    COEFFICIENTS,
-    Destination,
-    FurtherGases,
-    destination,
-    further_gases,
-)
+from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, Destination, destination
+from burnerlab.cli.gas_inputs import FurtherGases, further_gases
 from burnerlab.cli.layout import READINGS, GridReadings, fit_of_readings
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import (

@@ -25,12 +25,12 @@ from burnerlab.cli.common_inputs import (
     market_keys,
     markets_of,
     read_drill_names,
-    read_gas_at,
     read_policy,
     with_stock,
     write_files,
 )
 from burnerlab.cli.conversion import TARGET
+from burnerlab.cli.gas_inputs import read_gas_at
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     facts,

@@ -8,17 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import (
-    APPLIANCE,
-    CHANGED_FOR,
-    PRESSURE,
-    gas_group,
-    market_head,
-    market_keys,
-    markets_of,
-    read_gas,
-)
+from burnerlab.cli.common_inputs import APPLIANCE, CHANGED_FOR, PRESSURE, market_head, market_keys, markets_of
 from burnerlab.cli.conversion import TRAIN
+from burnerlab.cli.gas_inputs import gas_group, read_gas
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     facts,

@@ -13,12 +13,12 @@ import click
 from burnerlab.cli.common_inputs import (
     ALTITUDE,
     BAROMETER,
-    GAS,
     ONE_PLACE,
     ambient_pressure_Pa,
     own_table,
     read_rate,
 )
+from burnerlab.cli.gas_inputs import GAS
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     facts,

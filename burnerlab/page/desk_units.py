@@ -13,6 +13,7 @@ from burnerlab.bench.learning.calibration import STILL, Calibration, calibrate, 
 from burnerlab.bench.learning.discharge_coefficient import TABLE as DISCHARGE
 from burnerlab.bench.learning.known_orifices import plan_digest
 from burnerlab.bench.learning.samples import ModelConstant
+from burnerlab.bench.plan_file import plans_below
 from burnerlab.bench.plan_results import PlanReport, UnitsInBand, plan_report, units_in_bands
 from burnerlab.bench.reading_plan import (
     NUMBER_LENGTH,
@@ -22,7 +23,6 @@ from burnerlab.bench.reading_plan import (
     difference_words,
     forms_of,
     plan_of,
-    plans_below,
 )
 from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchTest

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, TypedDict
 
 from burnerlab.appliance.conversion.convert import other_of_couple
 from burnerlab.appliance.conversion.result import Conversion
-from burnerlab.bench.reading_plan import PLAN_ENDING, CarbonMonoxideLimit, Plan, plan_json, plan_of
+from burnerlab.bench.plan_file import PLAN_ENDING, plan_json
+from burnerlab.bench.reading_plan import CarbonMonoxideLimit, Plan, plan_of
 from burnerlab.quantity import Problem, System, UserError
 from burnerlab.quantity.inputs import input_row
 from burnerlab.report.formats import csv_text, json_text

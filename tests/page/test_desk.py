@@ -18,7 +18,8 @@ from click.testing import CliRunner
 from desk_client import BASE, HIDDEN, DeskClient, written
 
 from burnerlab.appliance import convert, demonstration_path, read_appliance
-from burnerlab.bench.reading_plan import converted_for, read_plan
+from burnerlab.bench.plan_file import read_plan
+from burnerlab.bench.reading_plan import converted_for
 from burnerlab.cli import main
 from burnerlab.page import desk_file, desk_state
 from burnerlab.page.desk_answers import Answers

@@ -18,7 +18,8 @@ from desk_client import BASE, HIDDEN, SMALL, DeskClient, served
 
 from burnerlab.appliance import convert, read_appliance
 from burnerlab.bench.learning.known_orifices import plan_digest
-from burnerlab.bench.reading_plan import CarbonMonoxideLimit, Plan, forms_of, plan_json, plan_of
+from burnerlab.bench.plan_file import plan_json
+from burnerlab.bench.reading_plan import CarbonMonoxideLimit, Plan, forms_of, plan_of
 from burnerlab.bench.record import BenchReading, Result, add_test, open_record
 from burnerlab.bench.record.entry import BenchTest, InputText, PlanEntry
 from burnerlab.page.desk_form import schema

@@ -11,8 +11,9 @@ import pytest
 
 from burnerlab.appliance import demonstration_path, read_appliance
 from burnerlab.appliance.conversion.markets import convert_market, market_named
+from burnerlab.bench.plan_file import plan_json
 from burnerlab.bench.plan_results import plans_of_other_gases
-from burnerlab.bench.reading_plan import plan_json, plan_of
+from burnerlab.bench.reading_plan import plan_of
 from burnerlab.bench.record import BenchReading, UnitStops, add_test, history, open_record
 from burnerlab.bench.record.entry import BenchTest, PlanEntry
 from burnerlab.bench.stop import StopNotice

@@ -13,8 +13,9 @@ import pytest
 
 from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.project.project_file import read_appliance_text
+from burnerlab.bench.plan_file import plan_json, read_plan
 from burnerlab.bench.plan_results import plan_report
-from burnerlab.bench.reading_plan import converted_for, plan_json, plan_of, read_plan
+from burnerlab.bench.reading_plan import converted_for, plan_of
 from burnerlab.bench.record import BenchTest, add_test, history, open_record, open_stops, sights
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of

@@ -21,6 +21,7 @@ from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.project.basis import GROSS_RATED
+from burnerlab.bench.plan_file import plan_json, plan_named, read_plan
 from burnerlab.bench.plan_results import (
     PlanReport,
     UnitPhotograph,
@@ -36,10 +37,7 @@ from burnerlab.bench.reading_plan import (
     Plan,
     converted_for,
     mismatch_words,
-    plan_json,
-    plan_named,
     plan_of,
-    read_plan,
 )
 from burnerlab.bench.record import (
     BenchTest,

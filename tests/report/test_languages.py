@@ -26,8 +26,9 @@ from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.appliance.study.product_line import product_line
 from burnerlab.bench.earlier_readings import EarlierReading, Way
 from burnerlab.bench.kit_list import kit_list
+from burnerlab.bench.plan_file import plan_json, read_plan
 from burnerlab.bench.plan_results import PlanReport, ReadingBeside, RowResult, UnitPhotograph, UnitResults
-from burnerlab.bench.reading_plan import Plan, plan_json, plan_of, read_plan
+from burnerlab.bench.reading_plan import Plan, plan_of
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_notice
 from burnerlab.gas.library import fuels, load

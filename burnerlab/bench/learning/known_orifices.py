@@ -15,8 +15,9 @@ from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.bench.plan_file import plans_below
 from burnerlab.bench.reading.manifold import manifold_range
-from burnerlab.bench.reading_plan import FEWEST_DIGITS, converted_for, digests_of, plan_of, plans_below
+from burnerlab.bench.reading_plan import FEWEST_DIGITS, converted_for, digests_of, plan_of
 from burnerlab.bench.record.entry import BenchTest
 from burnerlab.bench.stop import pressure_words
 from burnerlab.tables.problem import UserError

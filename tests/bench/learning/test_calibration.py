@@ -26,7 +26,8 @@ from burnerlab.bench.learning.discharge_coefficient import LogReadings, fit, out
 from burnerlab.bench.learning.flame_limits import Sightings, threshold
 from burnerlab.bench.learning.known_orifices import built_by_plans
 from burnerlab.bench.learning.samples import PART_IN_DOUBT, ModelConstant, gather, ideal_input_W
-from burnerlab.bench.reading_plan import converted_for, plan_json, plan_of
+from burnerlab.bench.plan_file import plan_json
+from burnerlab.bench.reading_plan import converted_for, plan_of
 from burnerlab.bench.record import BenchReading, Observation, Result, add_test, open_record
 from burnerlab.bench.record.entry import BenchTest, PlanEntry
 from burnerlab.bench.stop import stop_notice
