@@ -223,18 +223,20 @@ class TileBurner:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Firing:
-    """How a tile is fired; numbers or arrays.
+    """How a tile is fired; numbers or arrays, which broadcast together.
+
+    aeration : air over stoichiometric air, all of it before the flame [-]; aeration_low, aeration_high : ends of its
+    band, which the face's band then holds, None where it is known
+    mixture_K : before the tile [K]; pressure_Pa : of the surroundings, absolute [Pa]
+    Raises UserError for a text that is no such quantity.
 
     >>> Firing(aeration=1.1, mixture_K="20 C").mixture_K
     293.15
     """
 
-    aeration: ArrayLike  # air over stoichiometric air, all of it before the flame [-]
+    aeration: ArrayLike
     mixture_K: ArrayLike = field(default=PLENUM_K, metadata={"kind": Kind.TEMPERATURE})
-    pressure_Pa: ArrayLike = field(
-        default=SEA_LEVEL_Pa, metadata={"kind": Kind.ABSOLUTE_PRESSURE}
-    )  # of the surroundings, absolute
-    # ends of the band of the air, which the face's band then holds; None where it is known
+    pressure_Pa: ArrayLike = field(default=SEA_LEVEL_Pa, metadata={"kind": Kind.ABSOLUTE_PRESSURE})
     aeration_low: float | None = None
     aeration_high: float | None = None
 

@@ -117,6 +117,8 @@ def carry_over(
 ) -> CarryOver:
     """Which burner can light which, on the appliance's gas and on that of a second (the same after a conversion).
 
+    By distance between ports and height of flames, at full and low rate. A prompt to test: the reach of a flame from
+    port to port is recalled handbook practice, and whether it is lit in time, in wind or cold, no figure here tells.
     second : the appliance after the change; own : CSV of the columns of ``carryover``
     Raises UserError for a file in which no burner has a place with a height.
 

@@ -29,18 +29,21 @@ EDGE = 0.02  # slack over its own scale below which a bound counts as one that l
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayoutLimits:
-    """What every design must hold.
+    """What every design must hold; 0 or () holds nothing.
+
+    spacing_m : least distance between axes; flame_clearance_m : least from flame tip to surface or shield [m]
+    mean_W_per_m2 : least mean heat that the surface takes up [W/m2]
+    rate_windows : of each present tube, the factors on its rate, low and high, that keep its flame [-]
+    Raises UserError for a text that is no such quantity.
 
     >>> LayoutLimits(spacing_m="80 mm").spacing_m
     0.08
     """
 
-    spacing_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})  # between axes
+    spacing_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
     flame_clearance_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
     mean_W_per_m2: float = field(default=0.0, metadata={"kind": Kind.HEAT_FLUX})
-    rate_windows: tuple[
-        tuple[float, float], ...
-    ] = ()  # factor on each present tube's rate that keeps the flame
+    rate_windows: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
         take_SI(self)

@@ -39,7 +39,15 @@ class Span:
 class Emitter:
     """One burner as the map sees it.
 
-    line: a thin tube that radiates all round; ring: the same, bent; panel: a rectangle that radiates to one side.
+    form : line, a thin tube that radiates all round; ring, the same, bent; panel, a rectangle that radiates to one side
+    x_m, y_m, z_m : its middle, to the right, to the back and up [m]; angle_rad : 0 has its length along y [rad]
+    length_m, width_m : of flame and tube, or of the panel, the width of an upright one its height [m]
+    radius_m : of a ring [m]
+    heat_input_W : net, what can be given off as sensible heat [W]
+    radiant : share of it that is radiated; capture : share of the rest that the cooking surface takes up [-]
+    radiant_span, capture_span : their ends, None where known without a spread
+    flame_height_m : high end of the flame's height [m]
+    Raises UserError for a text that is no such quantity; ``heat_map`` refuses what is out of range.
 
     >>> tube = Emitter(name="tube", form="line", x_m=0.2, y_m=0.2, z_m=0.0, length_m="350 mm", heat_input_W="3 kW",
     ...                radiant=0.2, capture=0.3)
@@ -53,19 +61,16 @@ class Emitter:
     y_m: float = field(metadata=output("y", Kind.LENGTH))
     z_m: float = field(metadata=output("height", Kind.LENGTH))
     heat_input_W: float = field(metadata={"kind": Kind.POWER})
-    """Net: what can be given off as sensible heat."""
-    radiant: float  # share of it that is radiated [-]
-    capture: float  # share of the rest that the cooking surface takes up [-]
+    radiant: float
+    capture: float
     length_m: float = field(default=0.0, metadata=output("length", Kind.LENGTH))
-    width_m: float = field(
-        default=0.0, metadata=output("width", Kind.LENGTH)
-    )  # of the flame and tube, or of the panel; height of an upright panel
-    radius_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})  # of a ring
+    width_m: float = field(default=0.0, metadata=output("width", Kind.LENGTH))
+    radius_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
     angle_rad: float = field(default=0.0, metadata={"kind": Kind.ANGLE})
     facing: Side = "up"
-    radiant_span: Span | None = None  # None: known without a spread
+    radiant_span: Span | None = None
     capture_span: Span | None = None
-    flame_height_m: float | None = field(default=None, metadata={"kind": Kind.LENGTH})  # high end
+    flame_height_m: float | None = field(default=None, metadata={"kind": Kind.LENGTH})
 
     if TYPE_CHECKING:
 
@@ -169,7 +174,11 @@ def _sides(level: Surface | Room) -> tuple[float, float, float, float]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Surface:
-    """The cooking surface.
+    """The cooking surface: a level rectangle.
+
+    x_m, y_m, z_m : its middle [m]; width_m : along x, depth_m : along y [m], above 0
+    plate : closed, hot gas cannot pass; sheet : of a closed plate, where known; absorptance : of radiation [-], 0 to 1
+    Raises UserError for a text that is no length; ``heat_map`` refuses what is out of range.
 
     >>> Surface(name="plate", x_m=0.2, y_m=0.2, z_m=0.1, width_m="400 mm", depth_m="400 mm", plate=True).area_m2
     0.16
@@ -179,11 +188,11 @@ class Surface:
     x_m: float = field(metadata={"kind": Kind.LENGTH})
     y_m: float = field(metadata={"kind": Kind.LENGTH})
     z_m: float = field(metadata={"kind": Kind.LENGTH})
-    width_m: float = field(metadata={"kind": Kind.LENGTH})  # along x
-    depth_m: float = field(metadata={"kind": Kind.LENGTH})  # along y
-    plate: bool = False  # closed; hot gas cannot pass
+    width_m: float = field(metadata={"kind": Kind.LENGTH})
+    depth_m: float = field(metadata={"kind": Kind.LENGTH})
+    plate: bool = False
     absorptance: float = 0.9
-    sheet: PlateSheet | None = None  # of a closed plate, where known
+    sheet: PlateSheet | None = None
 
     if TYPE_CHECKING:
 
@@ -246,6 +255,9 @@ class PlumeShape:
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Layout(WithSummary):
     """Everything one heat map is made of.
+
+    covers : shields between burners and surface; room : the box around the burners, None for an open frame
+    shape : how hot gas spreads on its way up; gas : name of what is burned
 
     >>> plate = Surface(name="plate", x_m=0.2, y_m=0.2, z_m=0.1, width_m=0.4, depth_m=0.4)
     >>> tube = Emitter(name="tube", form="line", x_m=0.2, y_m=0.2, z_m=0.0, length_m=0.35, heat_input_W="3 kW",

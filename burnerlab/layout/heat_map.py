@@ -292,9 +292,12 @@ def footprints(layout: Layout, grid: Grid) -> FloatArray:
 
 
 def heat_map(layout: Layout, grid: Grid | None = None) -> HeatMap:
-    """The map of a layout.
+    """Heat that a cooking surface takes up at each point, by burner [W/m2].
 
-    grid : points; 60 by 40 cells unless given
+    q = sum Q [chi (a R) + (1 - chi)(a S + eta C)]: Q net heat input, chi radiated share, a absorptance, R and S
+    radiation per watt of burners and shields, C footprint of the hot gas, eta capture
+    grid : points; 60 by 40 cells unless given, arrays [deep, across]
+    Range: what the surface itself radiates is not taken off. Source: layout-textbook for the exchange of radiation.
     Raises UserError for a layout that cannot be, see ``check_layout``.
 
     >>> from burnerlab.appliance import demonstration

@@ -101,7 +101,10 @@ def cylinders(own: Path | None = None) -> dict[str, Cylinder]:
 
 
 def cylinder_named(name: str, own: Path | None = None, key: str = "size") -> Cylinder:
-    """The cylinder called ``name``; UserError with the known ones.
+    """The cylinder of a name of table ``cylinders``; capitals and blanks do not matter.
+
+    own : CSV of its columns, in its place; key : what a refusal calls the name
+    Raises UserError for a name that the table has not, with those it has.
 
     >>> cylinder_named("20lb").name
     '20 lb'
@@ -158,6 +161,12 @@ def steady_draw_W(
 class Draw:
     """Gas and heat input drawn from a cylinder.
 
+    fill : liquid share of the water capacity [-], of a gas with the composition of the liquid when the draw begins
+    air_temperature_K, start_temperature_K : of the air, and of the liquid at the start, None is that of the air [K]
+    heat_input_W : of all burners [W], on the basis gross or net; horizon_s : how long it is looked at [s]
+    minimum_inlet_Pa : gauge pressure that the regulator needs [Pa], without it that of row "lp single stage"
+    Raises UserError for a text that is no such quantity.
+
     >>> from burnerlab.gas import load
     >>> size, air = cylinder_named("20 lb"), "0 C"
     >>> Draw(gas=load("propane"), cylinder=size, fill=0.8, air_temperature_K=air, heat_input_W="15 kW").heat_input_W
@@ -165,24 +174,20 @@ class Draw:
     """
 
     gas: Gas = field(metadata=output("gas"))
-    """Composition of the liquid when the draw begins."""
     cylinder: Cylinder = field(metadata=output("cylinder"))
     fill: float = field(metadata=output("filled to", Kind.FRACTION))
-    """Liquid share of the water capacity [-]."""
     air_temperature_K: float = field(metadata=output("air", Kind.TEMPERATURE))
     heat_input_W: float = field(metadata=output("heat input", Kind.POWER))
     basis: str = field(default="gross", metadata=output("its basis"))
     minimum_inlet_Pa: float = field(
         default=55158.0, metadata=output("regulator needs", Kind.GAUGE_PRESSURE, unit="kPa")
     )
-    """Gauge pressure the regulator needs; row "lp single stage"."""
     ambient_pressure_Pa: float = field(
         default=101325.0, metadata=output("ambient pressure", Kind.ABSOLUTE_PRESSURE)
     )
     start_temperature_K: float | None = field(
         default=None, metadata=output("liquid at the start", Kind.TEMPERATURE)
     )
-    """Of the liquid; None: that of the air."""
     horizon_s: float = field(default=48 * 3600.0, metadata=output("looked at", Kind.TIME, unit="min"))
 
     if TYPE_CHECKING:

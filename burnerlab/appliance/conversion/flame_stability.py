@@ -281,6 +281,10 @@ def stabilities(
 ) -> tuple[BurnerStability, ...]:
     """Every burner of an appliance, or those named, on its own gas; see ``burner_stability``.
 
+    names : of the burners, None for all; a name that no burner has finds nothing
+    fuel : of that gas, where it is known already; options : of the evaluation
+    Returns a BurnerStability for each, in the order of the file.
+
     >>> from burnerlab.appliance import demonstration
     >>> [found.name for found in stabilities(demonstration(), names=["rear burner"])]
     ['rear burner']

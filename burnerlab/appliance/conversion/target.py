@@ -55,6 +55,15 @@ class Options(TypedDict, total=False):
 class ConversionTarget:
     """The new gas and how it arrives; what is None is taken from the appliance's file.
 
+    gauge_pressure_Pa : nominal, at the manifold; low, high : ends of the supply [Pa]
+    altitude_m : of the site [m]; ambient_pressure_Pa : its station barometer, absolute [Pa], goes before the altitude
+    gas_temperature_K : at the orifice [K]; coefficient : of the new orifices [-], None keeps each burner's own
+    category : gas group or appliance category, which chooses the ends of the supply pressure
+    drills : names of drill lists; stock : orifices to take from in place of drills and of the file's stock
+    reference : of every volume in the result; train : which train serves the new gas, see ``new_train``
+    couple : a market's own pair of pressures; None is that of the category, if it has one
+    Raises UserError for a text that is no such quantity; ``convert_to`` refuses what is out of range.
+
     >>> from burnerlab.gas import load
     >>> ConversionTarget(gas=load("propane"), gauge_pressure_Pa="11 in w.c.").gauge_pressure_Pa
     2739.978
@@ -65,23 +74,18 @@ class ConversionTarget:
     low_gauge_pressure_Pa: float | None = field(default=None, metadata={"kind": Kind.GAUGE_PRESSURE})
     high_gauge_pressure_Pa: float | None = field(default=None, metadata={"kind": Kind.GAUGE_PRESSURE})
     altitude_m: float | None = field(default=None, metadata={"kind": Kind.LENGTH})
-    ambient_pressure_Pa: float | None = field(
-        default=None, metadata={"kind": Kind.ABSOLUTE_PRESSURE}
-    )  # a station barometer; goes before the altitude
+    ambient_pressure_Pa: float | None = field(default=None, metadata={"kind": Kind.ABSOLUTE_PRESSURE})
     gas_temperature_K: float | None = field(default=None, metadata={"kind": Kind.TEMPERATURE})
-    category: str = ""  # gas group or appliance category, to choose the range of supply pressure
+    category: str = ""
     altitude_policy: str | None = None
     drills: tuple[str, ...] | None = None
     tolerance: Tolerance | None = None
-    # of the new orifices; None keeps each burner's own
     coefficient: float | None = field(default=None, metadata={"kind": Kind.FRACTION})
-    reference: ReferenceState = field(default_factory=default_reference)  # of every volume in the result
+    reference: ReferenceState = field(default_factory=default_reference)
     allow_high_pressure: bool = False
-    train: TrainChoice = ""  # which train serves the new gas, see ``new_train``
-    couple: PressureCouple | None = None  # a market's own; None: that of the category, if it has one
-    stock: tuple[
-        Drill, ...
-    ] = ()  # orifices to take from, in place of drills and the file's stock; () is none
+    train: TrainChoice = ""
+    couple: PressureCouple | None = None
+    stock: tuple[Drill, ...] = ()
 
     if TYPE_CHECKING:
 

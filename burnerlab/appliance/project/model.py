@@ -592,6 +592,9 @@ class OwnTables:
 class Spread:
     """How one cause of spread is distributed about its nominal value.
 
+    half_width : share of the nominal value [-], of a temperature kelvin; the standard deviation when normal
+    middle : from the nominal value, of a range in which that is not central
+
     >>> Spread(shape="uniform", half_width=0.05, source="drawing").half_width
     0.05
     """
@@ -599,12 +602,11 @@ class Spread:
     shape: Annotated[
         SpreadShape, key.choice(get_args(SpreadShape), "a distribution", "Distribution of the cause")
     ] = "uniform"
-    # share, or kelvin; standard deviation when normal
     half_width: Annotated[
         float, key.quantity("half_width", "Half width; standard deviation when normal", "2 %", name="spread")
     ]
     source: Annotated[str, key.name("drawing", "Where it is from")] = "the project file"
-    middle: float = 0.0  # from the nominal value, of a range in which that is not central
+    middle: float = 0.0
 
 
 @table()

@@ -342,7 +342,10 @@ def _outside_words(burners: Sequence[str], supply: str, *, is_as_built: bool) ->
 
 
 def supplied(gas: AnyGas | str, gauge_pressure_Pa: Quantity, words: str = "") -> Supplied:
-    """A gas (or the name of one in the library) at a gauge pressure [Pa].
+    """A gas at a pressure, with words for a table.
+
+    gas : a gas, or the name of one in the library; gauge_pressure_Pa : nominal, at the manifold [Pa]
+    words : in place of those made of both. Raises UserError for a name or a text that cannot be read.
 
     >>> supplied("G31", 3700.0).words
     'G31 at 37 mbar'
@@ -437,7 +440,10 @@ def country_supplies(*codes: str) -> tuple[Supplied, ...]:
 
 
 def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Supplied, ...]:
-    """Gases and pressures of an appliance category such as II2H3+.
+    """Gases and nominal pressures of an appliance category such as II2H3+, of every country or of those named.
+
+    category : as on the plate; countries : two letters or names, each row then with its country
+    Returns a Supplied for each. Raises UserError for a category or country that the table has not.
 
     >>> [case.words for case in category_supplies("I3+", ["GB"])]
     ['3+ 28-30/37, G30 at 29 mbar', '3+ 28-30/37, G31 at 37 mbar']

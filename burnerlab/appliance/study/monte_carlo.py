@@ -174,6 +174,8 @@ class ToleranceResult(WithSummary):
 def default_spreads() -> Mapping[str, Spread]:
     """Spreads of the table ``input_spreads`` by cause; the drill's stand in the table of drill tolerances.
 
+    Half widths are shares [-], of the gas temperature kelvin; each names its source and how it is known.
+
     >>> default_spreads()["wobbe"].half_width
     0.02
     """
