@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import assert_never
 
 from burnerlab import tables
-from burnerlab.appliance.conversion.evaluation import hot_tile_firing
+from burnerlab.appliance.conversion.tiles import hot_tile_firing
 from burnerlab.appliance.project.burner_kind import Form
 from burnerlab.appliance.project.geometry import Box, Grate, Heat, Space
 from burnerlab.appliance.project.geometry_checks import (

@@ -11,7 +11,7 @@ import pytest
 from edit_sequences import differences, sequence
 
 from burnerlab.appliance import Appliance, convert
-from burnerlab.appliance.conversion import evaluation
+from burnerlab.appliance.conversion import both_gases
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.flame_stability import BurnerOnGas
 from burnerlab.appliance.memory import REMEMBERED, Memory, gas_key
@@ -85,11 +85,11 @@ def test_another_function_of_flames_is_another_key(ring: Appliance, monkeypatch:
         return BurningLookup(burning=None, why_not="not today")
 
     for function, is_known in (
-        (evaluation.burning_of, True),
+        (both_gases.burning_of, True),
         (unknown, False),
-        (evaluation.burning_of, True),
+        (both_gases.burning_of, True),
     ):
-        monkeypatch.setattr(evaluation, "burning_of", function)
+        monkeypatch.setattr(both_gases, "burning_of", function)
         found = evaluate_conversion(convert(ring, "propane", PROPANE_Pa)).evaluation
         assert found is not None
         full = found.flames[0].full("new")
@@ -109,14 +109,14 @@ def test_an_edit_of_one_burner_finds_that_burner_alone(
     cart: Appliance, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The others, their tiles and orifices are remembered; a rate edit leaves the present gas as it is."""
-    whole = evaluation.stabilities_of
+    whole = both_gases.stabilities_of
     asked: list[tuple[str, ...]] = []
 
     def counted(burners: Sequence[BurnerOnGas]) -> object:
         asked.append(tuple(one.burner.name for one in burners))
         return whole(burners)
 
-    monkeypatch.setattr(evaluation, "stabilities_of", counted)
+    monkeypatch.setattr(both_gases, "stabilities_of", counted)
     evaluate_conversion(convert(cart, "propane", PROPANE_Pa))
     assert [len(names) for names in asked] == [12]
     ring = cart.burners[3]

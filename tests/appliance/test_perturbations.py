@@ -19,8 +19,8 @@ from typing import Any, NamedTuple
 import pytest
 
 from burnerlab.appliance import Appliance, demonstration_path, operate, read_appliance_text
-from burnerlab.appliance.conversion.evaluation import TileOnGas, tiles_at
 from burnerlab.appliance.conversion.flame_stability import TURNDOWN, BurnerStability, stabilities
+from burnerlab.appliance.conversion.tiles import TileOnGas, tiles_at
 from burnerlab.layout.carry_over import carry_over
 from burnerlab.layout.heat_map import heat_map
 from burnerlab.layout.hot_panels import skins

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from burnerlab.appliance import Appliance, demonstration
-from burnerlab.appliance.conversion.evaluation import hot_tile_firing
+from burnerlab.appliance.conversion.tiles import hot_tile_firing
 from burnerlab.appliance.project.geometry_checks import Footprint, inside, overlap
 from burnerlab.appliance.project.project_file import read_appliance_text
 from burnerlab.burner.tile import Firing, TileBurner

@@ -443,7 +443,7 @@ def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Sup
     """Gases and nominal pressures of an appliance category such as II2H3+, of every country or of those named.
 
     category : as on the plate; countries : two letters or names, each row then with its country
-    Returns a Supplied for each. Raises UserError for a category or country that the table has not.
+    Returns a Supplied for each, none for a category that the table has not. Raises UserError for a country it has not.
 
     >>> [case.words for case in category_supplies("I3+", ["GB"])]
     ['3+ 28-30/37, G30 at 29 mbar', '3+ 28-30/37, G31 at 37 mbar']

@@ -13,7 +13,8 @@ import pytest
 from burning_stand_in import Bell
 
 from burnerlab.appliance import Appliance, Conversion, changed, convert, convert_to, demonstration, operate
-from burnerlab.appliance.conversion import evaluation as room
+from burnerlab.appliance.conversion import both_gases as room
+from burnerlab.appliance.conversion import evaluation
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.flame_stability import burner_stability
 from burnerlab.appliance.conversion.target import ConversionTarget
@@ -206,7 +207,7 @@ def test_one_opening_of_a_shutter_serves_both_gases_of_a_couple(monkeypatch: pyt
     both = openings()
     assert both[0] == both[1]
     with monkeypatch.context() as alone:
-        alone.setattr(room, "_with_couple", lambda burner, beside: burner)
+        alone.setattr(evaluation, "with_couple", lambda burner, beside: burner)
         each = openings()
     for (low, high), first, second in zip(both[0], *each, strict=True):
         ends = [*first, *second]

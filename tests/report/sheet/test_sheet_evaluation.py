@@ -16,7 +16,7 @@ import pytest
 from burning_stand_in import Bell
 
 from burnerlab.appliance import Conversion, convert, demonstration
-from burnerlab.appliance.conversion import evaluation as room
+from burnerlab.appliance.conversion import both_gases as room
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.evaluation_result import Which
 from burnerlab.burner.evaluation import BurningLookup
