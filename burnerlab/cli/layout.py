@@ -1,4 +1,4 @@
-"""``layout``, ``carryover`` and ``skins``: where the heat lands, who lights whom, how hot panels get."""
+"""``layout``: where the heat of the burners lands on a cooking surface."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, Destination, destination, own_table
+from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, Destination, destination
 from burnerlab.cli.gas_inputs import FurtherGases, MarketCase, further_gases
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import (
@@ -24,211 +24,29 @@ from burnerlab.cli.output import (
     print_cautions,
     print_json,
     print_notes,
-    provenance_words,
     reader_system,
     table,
-    temperature,
     wrapped,
 )
 from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.quantity import Kind, in_unit, read
 from burnerlab.quantity.inputs import Group, Input, as_written, together
 from burnerlab.quantity.outputs import row
-from burnerlab.quantity.prose import column_in, in_reader_units
+from burnerlab.quantity.prose import column_in
 from burnerlab.quantity.quantity_text import QuantityText, millimetre, quantity_text, quoted
-from burnerlab.quantity.show import display_unit, duration_text, show
+from burnerlab.quantity.show import duration_text, show
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.layout.carry_over import CarryOver
     from burnerlab.layout.comparison import LayoutComparison
     from burnerlab.layout.cooking_surface import Surface
     from burnerlab.layout.fit_result import GridFit
-    from burnerlab.layout.hot_panels import Skins, TouchLimit
     from burnerlab.layout.layout_study import LayoutStudy
     from burnerlab.layout.measurement import MeasuredGrid
     from burnerlab.layout.placement import MapBasis
     from burnerlab.layout.thermal_picture import InfraredPicture
-
-# ``burnerlab carryover``: which burner can light which.
-
-
-@click.command(short_help="Which burner can light which, and weak links.")
-@takes(appliance=APPLIANCE, further=further_gases())
-@json_option
-def carryover_command(appliance: Appliance, further: FurtherGases | None, as_json: bool) -> None:
-    """Graph of carry-over between the burners of FILE, at full rate and at about a third of it.
-
-    Burners need a place with a height, ports, and igniter = "name" where one stands; [[carry_over]] describes a row of
-    ports from one burner to another. With --to and --pressure, or --market, each gas is calculated in addition to
-    that of FILE. A prompt to test.
-
-    \b
-    Examples:
-      burnerlab carryover cart.toml
-      burnerlab carryover cart.toml --to propane --pressure "11 inH2O" --json
-      burnerlab carryover cart.toml --market A
-    """
-    from burnerlab.layout.carry_over import carry_over
-
-    cases = [] if further is None else further.cases(appliance)
-    answers = [(one.market, carry_over(appliance, one.appliance)) for one in cases] or [
-        ("", carry_over(appliance))
-    ]
-    if as_json:
-        made = [{"market": market} | row(found) for market, found in answers]
-        print_json({"markets": made} if answers[0][0] else answers[0][1])
-        return
-    for market, found in answers:
-        if market:
-            click.echo(f"{market}\n")
-        click.echo(_text(appliance.name, found))
-        print_notes("Weak links", found.weak_links)
-        print_notes("To test", found.prompts)
-        print_notes("Notes", found.notes)
-        if market:
-            click.echo()
-    print_cautions(*(one.gas for one in cases), appliance.supply.gas, is_apart=bool(cases))
-
-
-def _text(name: str, carry_over: CarryOver) -> str:
-    parts = [f"{name}: carry-over (evidence: {carry_over.evidence})", ""]
-    rows: list[tuple[str, ...]]
-    if carry_over.links:
-        rows = [
-            (
-                f"{link.from_burner} > {link.to_burner}",
-                link.by,
-                millimetre(link.free_distance_m, ".1f", has_unit=False),
-                "-"
-                if link.likely_reach_m is None
-                else millimetre(link.likely_reach_m, ".1f", has_unit=False),
-                link.strength,
-            )
-            for link in carry_over.links
-        ]
-        parts.append(
-            table(("from > to", "by", "free, mm", "likely up to, mm", "carry-over"), rows, left_columns=2)
-        )
-    else:
-        nothing = (
-            "no burner stands near enough to another, and the file describes no row of ports between them"
-        )
-        parts.append(wrapped(nothing))
-    rows = [
-        (
-            f.burner,
-            f.gas,
-            f"{100 * f.load:.0f}",
-            _mm(f.height_m),
-            _mm(f.height_at_most_m),
-            _mm(f.inner_cone_height_m),
-        )
-        for f in carry_over.flames
-    ]
-    parts += [
-        "",
-        table(("flame of", "gas", "rate, %", "flame, mm", "up to, mm", "cone, mm"), rows, left_columns=2),
-    ]
-    if carry_over.igniters:
-        rows = [
-            (one.igniter, ", ".join(one.out_of_reach) or "-", ", ".join(one.only_over_doubtful_links) or "-")
-            for one in carry_over.when_an_igniter_fails
-        ]
-        heads = ("when it fails", "out of reach", "only over doubtful links")
-        parts += ["", table(heads, rows, left_columns=3)]
-    if carry_over.out_of_reach:
-        parts += ["", f"out of reach of every igniter: {', '.join(carry_over.out_of_reach)}"]
-    return "\n".join(parts)
-
-
-def _mm(length_m: float | None) -> str:
-    return "-" if length_m is None else number(1e3 * length_m, 2)
-
-
-# ``burnerlab skins``: how hot outer panels get.
-
-
-@click.command(short_help="Temperatures of outer panels, compared with touch thresholds and limits.")
-@takes(
-    file=APPLIANCE,
-    room=Input(name="room", metavar="T", default="25 C", help='Temperature of room air and walls: "25 C".'),
-    coefficients=COEFFICIENTS,
-    limits=own_table("touch_limits"),
-)
-@json_option
-def skins_command(
-    file: Appliance, room: float, coefficients: Path | None, limits: Path | None, as_json: bool
-) -> None:
-    """Outer temperature of every [[panel]] of FILE with its band, compared with published thresholds and limits.
-
-    A panel has a hot inside, one or more sheets with air gaps between them, and a height. The limits are shown as they
-    were published, with their disagreements. No clearance follows from them, and touch temperatures need a test.
-
-    \b
-    Examples:
-      burnerlab skins cart.toml
-      burnerlab skins cart.toml --room "35 C" --json
-    """
-    from burnerlab.layout.hot_panels import skins
-
-    found = skins(file, room, own=coefficients, limits=limits)
-    if as_json:
-        print_json(found, appliance=file.name)
-        return
-    click.echo(_skins_text(file.name, found))
-    print_notes(
-        "Disagreements between sources", [note for panel in found.panels for note in panel.disagreements]
-    )
-    print_notes("Notes", found.notes)
-    print_cautions(file.supply.gas)
-
-
-def _skins_text(name: str, skins: Skins) -> str:
-    parts = [f"{name}: outer panels in a room of {temperature(skins.room_K)} (evidence: {skins.evidence})"]
-    degree, _ = display_unit(skins.room_K, Kind.TEMPERATURE, reader_system())
-    for panel in skins.panels:
-        faces = ", ".join(temperature(face, has_unit=False) for face in panel.faces_K)
-        low, high = panel.outer_temperature_low_K, panel.outer_temperature_high_K
-        parts += [
-            "",
-            wrapped(
-                f"{panel.name}: {temperature(panel.outer_temperature_K)} outside, band "
-                f"{temperature(low, has_unit=False)} to {temperature(high)}; faces from inside {faces} {degree}",
-                subsequent="  ",
-            ),
-        ]
-        rows = [
-            (
-                in_reader_units(_called(one), reader_system()),
-                one.kind,
-                provenance_words(one.provenance).partition(",")[0],
-                _degrees(one),
-                one.position,
-            )
-            for one in panel.limits
-        ]
-        heads = ("published figure", "kind", "known by", degree, "panel is")
-        parts.append(table(heads, rows, left_columns=3, as_written=True))
-    return "\n".join(parts)
-
-
-def _called(limit: TouchLimit) -> str:
-    """A published figure by its name, with the contact it holds for where that is not in it."""
-    has_contact = limit.contact and limit.contact not in limit.name
-    return f"{limit.name}, {limit.contact}" if has_contact else limit.name
-
-
-def _degrees(limit: TouchLimit) -> str:
-    text = temperature(limit.temperature_K, has_unit=False)
-    if limit.temperature_high_K is not None:
-        text += f" to {temperature(limit.temperature_high_K, has_unit=False)}"
-    return text + (" (rise)" if limit.is_rise else "")
-
-
-# ``burnerlab layout``: where the heat of the burners lands on a cooking surface.
 
 GRID = re.compile(r"([0-9]{1,4})\s*[x×]\s*([0-9]{1,4})")
 COARSEST, FINEST = 4, 1000
