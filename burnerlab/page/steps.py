@@ -4,31 +4,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.decision_rule import act_first, bench_limit
 from burnerlab.bench.earlier_readings import MENDED, NOTHING_MENDED
 from burnerlab.bench.plan_results import MARK_WORDS, ORIFICE_MARKS
-from burnerlab.bench.reading.manifold import (
-    TOO_NARROW,
-    ManifoldCheck,
-    gauge_uncertainty_Pa,
-    highest_pressure_Pa,
-    is_too_narrow,
-    lock_up_Pa,
-    no_band_limits,
-    pressure_limits,
-)
-from burnerlab.bench.reading_plan import BY_PLAN, DO_NOT_FIT, LONGEST_SCOPE, CarbonMonoxideLimit, Plan
+from burnerlab.bench.reading_plan import BY_PLAN, LONGEST_SCOPE, CarbonMonoxideLimit, Plan
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.record.other_unit import PLATE, PLATE_ANSWERS
-from burnerlab.bench.stop import StopNotice, pressure_end_words, pressure_ends_words, stop_notice
-from burnerlab.bench.stop_rules import seen_pressure_stop
+from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
 from burnerlab.page.bench_state import Bench, new_once, plan_words, plans_words, refusal_words
 from burnerlab.page.dial_time import loss_words, turn_words
@@ -54,7 +42,6 @@ from burnerlab.page.form import (
     Form,
     FormValues,
     RefusedError,
-    Step,
     fields,
     group,
     slips_of,
@@ -62,6 +49,19 @@ from burnerlab.page.form import (
 )
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest, Model, low_rate_note
 from burnerlab.page.lighting import LEAK_WORDS, refusals
+from burnerlab.page.manifold_pressure import (
+    FOUND_NO_BAND,
+    NOT_TO_FIRE,
+    check_act,
+    limits_words,
+    lock_up_words,
+    no_band_act,
+    pressure_alerts,
+    pressure_sizes,
+    pressure_values,
+    too_narrow,
+    too_narrow_before,
+)
 from burnerlab.page.orifice_marks import (
     ANEW,
     MARK_DIFFERS,
@@ -91,13 +91,11 @@ from burnerlab.page.result_text import (
     cause_lists,
     entry_facts,
     figure,
-    lock_up_place,
     next_measurement,
     not_as_required,
     place_of_reading,
     power,
     power_pair,
-    range_act,
     range_place,
     second_look,
 )
@@ -110,12 +108,10 @@ from burnerlab.page.stop_names import (
 )
 from burnerlab.page.stop_pages import halted
 from burnerlab.page.unit_explanation import unit_explanation
-from burnerlab.quantity import Kind, System, in_unit
-from burnerlab.quantity.band_ends import pressure_end
+from burnerlab.quantity import Kind, in_unit
 from burnerlab.report.sheet.blocks import pressure
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.cautions import caution, cautions
-from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -143,16 +139,10 @@ LABEL_FIRST = (
     "answer what you looked at."
 )
 FOUND_LOCK_UP = "Read the pressure with every burner off against the highest of the supply, then save it."
-LOCK_UP_LIMIT = "at most {highest}; above it: gas off at once"
 GAS_IN_DOUBT = (
     "Burner off: read the label of the supply again. Look at the flame once it names the gas of the model."
 )
 FOUND_PRESSURE = "Read the pressure against its band, then look at the flame."
-FOUND_NO_BAND = "The plan has no band for this pressure. Look at the flame."
-NOT_TO_FIRE = (
-    "Burner off: the plan has no band for this pressure, and says what not to fit. An engineer decides before the test "
-    "goes on."
-)
 MODEL_ON_GAS = "{model}, on {gas}"
 BY_PLAN_OF = "{model}, plan {plans}"
 REASON_TO_COME = "as typed below"  # of a correction, before it is typed
@@ -240,11 +230,6 @@ def _other_tests(bench: Bench, form: Form) -> Iterator[tuple[str, str, str, str]
             other = form.kept().having(model=key, burner="", plan=number)
             if bench.refused_plan(other) is None:
                 yield f"/?{other.query()}", model.name, _gas(model), number
-
-
-def _step(name: str) -> Step:
-    steps: dict[str, Step] = {"unit": "unit", "measure": "measure", "flame": "flame", "save": "save"}
-    return steps[name]
 
 
 def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
@@ -359,87 +344,12 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
         "turn": "" if model is None or method != "meter" else turn_words(model, form),
         "loss": "" if model is None or method != SCALE_METHOD else loss_words(model, form),
         "steady": "" if model is None else wait_note(model.appliance, form.get("burner") or None),
-        "limits": "" if model is None else _limits_words(model, form.having(lock_up="")),
-        "pressure_alerts": () if model is None else _pressure_alerts(model, form),
-        "pressure_sizes": _pressure_sizes(form.system),
-        "lock_up": "" if model is None else _lock_up_words(model, form.system),
-        "too_narrow": "" if model is None else _too_narrow_before(model, form.having(lock_up="")),
+        "limits": "" if model is None else limits_words(model, form.having(lock_up="")),
+        "pressure_alerts": () if model is None else pressure_alerts(model, form),
+        "pressure_sizes": pressure_sizes(form.system),
+        "lock_up": "" if model is None else lock_up_words(model, form.system),
+        "too_narrow": "" if model is None else too_narrow_before(model, form.having(lock_up="")),
     }
-
-
-def _too_narrow_before(model: Model, form: Form) -> str:
-    """The same as ``too_narrow``, before a pressure is read."""
-    limits, gauge_Pa = model.pressure_limits(form), gauge_uncertainty_Pa(model.appliance)
-    high_Pa = min(limits.high_Pa, highest_pressure_Pa(model.appliance))
-    if limits.no_band or not is_too_narrow(limits.low_Pa, high_Pa, gauge_Pa):
-        return ""
-    return TOO_NARROW.format(gauge=pressure(gauge_Pa).inline(gauge_Pa, form.system))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PressureAlert:
-    """A stop of a manifold pressure, in sight while one beyond its end is typed."""
-
-    notice: StopNotice
-    end: str  # attribute of the page
-    at_Pa: float
-    burners_on: bool  # else of a lock-up too
-
-
-LEAST_Pa = 1e-9  # below it no gas flows: a manifold pressure of 0
-
-
-def _pressure_alerts(model: Model, form: Form) -> tuple[PressureAlert, ...]:
-    """The stops that a manifold pressure beyond its ends raises, the worst first."""
-    highest_Pa = highest_pressure_Pa(model.appliance)
-    limits = model.pressure_limits(form)
-    high_Pa = min(limits.high_Pa, highest_Pa)
-    low_end, end = pressure_ends_words(limits.low_Pa, high_Pa)
-    high = stop_notice("pressure-band", read=Phrase("as typed"), limit=end)
-    highest = seen_pressure_stop(pressure_end_words(highest_Pa, "high"))
-    above = [PressureAlert(notice=highest, end="data-above", at_Pa=highest_Pa, burners_on=False)]
-    if high_Pa < highest_Pa:
-        above.append(PressureAlert(notice=high, end="data-above", at_Pa=high_Pa, burners_on=True))
-    lost = PressureAlert(
-        notice=stop_notice("pressure-lost"), end="data-below", at_Pa=LEAST_Pa, burners_on=True
-    )
-    if limits.no_band:
-        return (*above, lost)
-    low = stop_notice("pressure-low", read=Phrase("as typed"), limit=low_end)
-    return (*above, lost, PressureAlert(notice=low, end="data-below", at_Pa=limits.low_Pa, burners_on=True))
-
-
-def _pressure_sizes(system: System) -> dict[str, float]:
-    """One of each unit in which a manifold pressure is typed [Pa]."""
-    own = fields()["manifold"]
-    return {unit: own.read(f"1 {unit}", system) for unit in own.units(system)}
-
-
-def _limits_words(model: Model, form: Form) -> str:
-    """Band and highest of the manifold pressure that a test of a model is judged by, each with its act."""
-    if form.is_lock_up:
-        return _lock_up_limit(model, form.system)
-    limits, highest_Pa = model.pressure_limits(form), highest_pressure_Pa(model.appliance)
-    if limits.no_band:
-        return no_band_limits(limits.no_band, highest_Pa, form.system)
-    high_Pa = min(limits.high_Pa, highest_Pa)
-    return pressure_limits(limits.low_Pa, high_Pa, highest_Pa, form.system)
-
-
-def _lock_up_limit(model: Model, system: System) -> str:
-    """The limit of the manifold pressure with every burner off, with its act."""
-    highest_Pa = highest_pressure_Pa(model.appliance)
-    return LOCK_UP_LIMIT.format(highest=pressure_end(highest_Pa, "high", system))
-
-
-def _lock_up_words(model: Model, system: System) -> str:
-    """What the manifold pressure is expected to be with every burner off, and its limit, as the job card has them."""
-    expected_Pa, limit = lock_up_Pa(model.appliance), _lock_up_limit(model, system)
-    return (
-        limit
-        if expected_Pa is None
-        else f"expected {pressure(expected_Pa).inline(expected_Pa, system)}; {limit}"
-    )
 
 
 def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
@@ -600,18 +510,18 @@ def finding(bench: Bench, request: Request) -> Response:
     if test is None:
         context = common(bench, values.form, "/finding", "finding") | pressure_values(bench, values)
         is_lock_up = values.form.is_lock_up
-        act = "" if is_lock_up else _range_act(context["check"])
-        no_band = "" if is_lock_up else _no_band_act(bench.model(values.form), values.form)
+        act = "" if is_lock_up else check_act(context["check"])
+        no_band = "" if is_lock_up else no_band_act(bench.model(values.form), values.form)
         off = LOW_LOCK_UP if context["is_low"] else FOUND_LOCK_UP
         now = act or no_band or (off if is_lock_up else FOUND_PRESSURE)
         to_save = bool(act) or is_lock_up or no_band == NOT_TO_FIRE
         return HTMLResponse(page("pressure", **context | {"now": now, "to_save": to_save}))
     context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
     context |= _place(bench, values.form, test) | _together(bench, values.form, test)
-    act = _range_act(test.manifold)
+    act = check_act(test.manifold)
     if test.comparison.verdict == Verdict.OUTSIDE:
         context["now"] = act_first(test.comparison.deviation, test.comparison.rating.tolerance)
-    elif act := act or _no_band_act(test.model, values.form):
+    elif act := act or no_band_act(test.model, values.form):
         context["now"] = act
     may_be_other = test.explanation is not None and test.explanation.may_be_other_gas
     if may_be_other and not act and test.comparison.verdict != Verdict.OUTSIDE:
@@ -629,27 +539,12 @@ def _together(bench: Bench, form: Form, test: HeatInputTest) -> dict[str, Any]:
         return {}
     context: dict[str, Any] = {"others": ", ".join(found.others), "others_fit": found.fits}
     if found.fits:
-        is_off = test.comparison.verdict == Verdict.OUTSIDE or bool(_range_act(test.manifold))
+        is_off = test.comparison.verdict == Verdict.OUTSIDE or bool(check_act(test.manifold))
         to_basis = test.measured.heat.net_to_gross if test.comparison.rating.basis == "net" else 1.0
         lists = cause_lists(found.explanation, form.system, to_basis, is_off=is_off)
         context |= {"ranked": found.explanation, "causes": lists.likely, "rare": lists.rare}
         context["next_step"] = next_measurement(found.explanation, is_off=is_off)
     return context
-
-
-def _no_band_act(model: Model, form: Form) -> str:
-    """What comes first where the plan has no band of the manifold pressure for what is on; "" where it has one."""
-    reason = model.pressure_limits(form).no_band
-    if not reason:
-        return ""
-    return NOT_TO_FIRE if reason.endswith(DO_NOT_FIT) else FOUND_NO_BAND
-
-
-def _range_act(check: ManifoldCheck | None) -> str:
-    """What to do of a manifold pressure outside its band, as plan and card say; "" within."""
-    if check is None:
-        return ""
-    return range_act(check.measured_pressure_Pa, check.pressure_low_Pa, check.pressure_high_Pa)
 
 
 def _is_low(test: HeatInputTest | None) -> bool:
@@ -697,7 +592,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
     system, comparison, measured = form.system, test.comparison, test.measured
     check, explained = test.manifold, test.explanation
     at = test.expected_Pa
-    is_off = comparison.verdict == Verdict.OUTSIDE or bool(_range_act(check))
+    is_off = comparison.verdict == Verdict.OUTSIDE or bool(check_act(check))
     to_basis = measured.heat.net_to_gross if comparison.rating.basis == "net" else 1.0
     notes = (*measured.notes, *filter(None, [low_rate_note(test)]))
     lists = CauseLists() if explained is None else cause_lists(explained, system, to_basis, is_off=is_off)
@@ -721,7 +616,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "check": check,
         "by_plan": BY_PLAN,
         "range": None if check is None else range_place(check.pressure_verdict),
-        "limits": "" if check is None else _limits_words(test.model, form),
+        "limits": "" if check is None else limits_words(test.model, form),
         "too_narrow": "" if check is None else too_narrow(check, system),
         "check_read": ""
         if check is None
@@ -735,49 +630,6 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "next_step": "" if explained is None else next_measurement(explained, is_off=is_off),
         "cautions": cautions(),
     }
-
-
-def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = False) -> dict[str, Any]:
-    """The manifold pressure of a test without a heat input, for the page; no verdict where a stop stands.
-
-    is_recorded : it is read alone, whatever stands of other units
-    """
-    test, form = bench.pressure_of(values), values.form
-    assert test is not None  # ``_is_usable``
-    system, check, explained = form.system, test.check, test.explanation
-    stops = () if is_recorded else open_stops_for(bench, form)
-    verdict = STOPPED if stops else check.pressure_verdict
-    basis = rated_basis(test.model.appliance)
-
-    def words(value_Pa: float) -> str:
-        return pressure(value_Pa).inline(value_Pa, system)
-
-    return {
-        "heat_test": None,
-        "check": check,
-        "by_plan": BY_PLAN,
-        "place": lock_up_place(verdict, is_low=test.is_low) if test.is_lock_up else range_place(verdict),
-        "is_lock_up": test.is_lock_up,
-        "is_low": test.is_low,
-        "too_narrow": "" if test.is_lock_up else too_narrow(check, system),
-        "stopped_words": stopped_sentence(stops, form.get("serial"), "band"),
-        "check_read": words(check.measured_pressure_Pa),
-        "expected_pressure": "" if test.expected_Pa is None else words(test.expected_Pa),
-        "limits": _limits_words(test.model, form),
-        "uncertainty": words(check.pressure_uncertainty_Pa),
-        "expected": figure("expected_heat_input_gross", check.expected_gross_W * basis.of_gross, system),
-        "basis": basis.word,
-        "warning": ""
-        if explained is None or check.pressure_verdict.is_within
-        else explained.overfire_warning,
-        "cautions": cautions(),
-    }
-
-
-def too_narrow(check: ManifoldCheck, system: System) -> str:
-    """What stands beside a pressure whose band the gauge cannot decide; "" beside any other."""
-    gauge_Pa = check.pressure_uncertainty_Pa
-    return TOO_NARROW.format(gauge=pressure(gauge_Pa).inline(gauge_Pa, system)) if check.is_too_narrow else ""
 
 
 def flame(bench: Bench, request: Request) -> Response:

@@ -5,7 +5,6 @@ The faults are made by ``simulated_faults``, whose formulas are not those of ``e
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
@@ -314,16 +313,3 @@ def _stops(
         overfired=int(hot.sum()),
         overfired_missed=int((hot & ~findings.stopped).sum()),
     )
-
-
-def stop_limits(
-    sound: Sequence[UnitFindings], other_gas: Sequence[UnitFindings], part: float = 0.01
-) -> tuple[float, float]:
-    """Limits that fit simulated units: lowest of other gas on units with it, and of overfire on sound units.
-
-    part : of the sound units that may be stopped by a suspected overfire [-]
-    Returns the highest limit of other gas that misses none, and the lowest limit of overfire that stops no more.
-    """
-    least = min(float(one.other_gas.min()) for one in other_gas)
-    most = max(float(np.quantile(one.overfire, 1.0 - part)) for one in sound)
-    return least, most
