@@ -18,11 +18,7 @@ from burnerlab.bench.reading.flue import (
     limit_comparisons,
     limit_in_force,
 )
-from burnerlab.bench.reading.manifold import (
-    expected_input,
-    limits_turned_low,
-    manifold_check,
-)
+from burnerlab.bench.reading.manifold import expected_input, limits_turned_low, manifold_check
 from burnerlab.bench.reading.readings import ManifoldRange
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.bench.stop_rules import (

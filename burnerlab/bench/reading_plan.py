@@ -26,12 +26,7 @@ from burnerlab.appliance.memory import Memory, Same
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.reading.flue import kind_named, limit_comparisons, limit_in_force
-from burnerlab.bench.reading.manifold import (
-    Expected,
-    expected_input,
-    highest_pressure_Pa,
-    pressure_band,
-)
+from burnerlab.bench.reading.manifold import Expected, expected_input, highest_pressure_Pa, pressure_band
 from burnerlab.bench.reading.readings import ManifoldRange
 from burnerlab.bench.record.entry import quantities, quantity_words, unit_of
 from burnerlab.bench.unit import low_rate_band

@@ -9,14 +9,7 @@ import click
 from burnerlab.cli.common_inputs import APPLIANCE
 from burnerlab.cli.gas_inputs import FurtherGases, further_gases
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import (
-    number,
-    print_cautions,
-    print_json,
-    print_notes,
-    table,
-    wrapped,
-)
+from burnerlab.cli.output import number, print_cautions, print_json, print_notes, table, wrapped
 from burnerlab.quantity.outputs import row
 from burnerlab.quantity.quantity_text import millimetre
 

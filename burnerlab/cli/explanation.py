@@ -6,15 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from burnerlab.cli.options import written
-from burnerlab.cli.output import (
-    CAUTION_WIDTH,
-    facts,
-    for_reader,
-    percent,
-    quantity,
-    table,
-    wrapped,
-)
+from burnerlab.cli.output import CAUTION_WIDTH, facts, for_reader, percent, quantity, table, wrapped
 from burnerlab.quantity import Kind
 from burnerlab.quantity.show import number
 

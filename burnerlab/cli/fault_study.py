@@ -6,12 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.output import (
-    facts,
-    print_cautions,
-    print_json,
-    table,
-)
+from burnerlab.cli.output import facts, print_cautions, print_json, table
 
 if TYPE_CHECKING:
     from burnerlab.bench.faults.fault_study import FaultStudy, Sampling

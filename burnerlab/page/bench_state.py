@@ -92,14 +92,7 @@ from burnerlab.page.record_entry import (
 )
 from burnerlab.page.result_text import Bases, named_burner
 from burnerlab.page.security import Gate
-from burnerlab.page.stop_memory import (
-    Answers,
-    Unrecorded,
-    read_state,
-    serial_of,
-    state_text,
-    write_state,
-)
+from burnerlab.page.stop_memory import Answers, Unrecorded, read_state, serial_of, state_text, write_state
 from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict

@@ -20,23 +20,10 @@ from burnerlab.bench.reading_plan import BY_PLAN, DO_NOT_FIT
 from burnerlab.bench.stop import StopNotice, pressure_end_words, pressure_ends_words, stop_notice
 from burnerlab.bench.stop_rules import seen_pressure_stop
 from burnerlab.page.bench_state import Bench
-from burnerlab.page.form import (
-    Form,
-    FormValues,
-    fields,
-)
+from burnerlab.page.form import Form, FormValues, fields
 from burnerlab.page.heat_input_test import Model
-from burnerlab.page.result_text import (
-    STOPPED,
-    figure,
-    lock_up_place,
-    range_act,
-    range_place,
-)
-from burnerlab.page.stop_names import (
-    open_stops_for,
-    stopped_sentence,
-)
+from burnerlab.page.result_text import STOPPED, figure, lock_up_place, range_act, range_place
+from burnerlab.page.stop_names import open_stops_for, stopped_sentence
 from burnerlab.quantity import System
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.report.sheet.blocks import pressure

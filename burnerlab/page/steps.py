@@ -62,24 +62,9 @@ from burnerlab.page.manifold_pressure import (
     too_narrow,
     too_narrow_before,
 )
-from burnerlab.page.orifice_marks import (
-    ANEW,
-    MARK_DIFFERS,
-    WORDS_FOR_ALL,
-    marked_burners,
-    marks_words,
-)
+from burnerlab.page.orifice_marks import ANEW, MARK_DIFFERS, WORDS_FOR_ALL, marked_burners, marks_words
 from burnerlab.page.pressure_test import asks_for_pressure
-from burnerlab.page.progress import (
-    CONFLICT,
-    NOT_KEPT,
-    UNUSABLE,
-    WAY,
-    common,
-    form_of,
-    posted,
-    stop_keys,
-)
+from burnerlab.page.progress import CONFLICT, NOT_KEPT, UNUSABLE, WAY, common, form_of, posted, stop_keys
 from burnerlab.page.record_entry import bench_test, corrected_entry, stops_of_slip
 from burnerlab.page.render import page
 from burnerlab.page.result_text import (

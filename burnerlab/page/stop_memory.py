@@ -20,13 +20,7 @@ from burnerlab.bench.record.open_stops import place_key, serial_key
 from burnerlab.bench.record.slip import typed_quantities
 from burnerlab.bench.record.stop_display import StopDisplay, state_file, unreadable
 from burnerlab.bench.stop import StopNotice, worst_first
-from burnerlab.page.form import (
-    MANIFOLD_FIELD,
-    SYSTEMS,
-    Form,
-    input_words,
-    slips_of,
-)
+from burnerlab.page.form import MANIFOLD_FIELD, SYSTEMS, Form, input_words, slips_of
 from burnerlab.page.other_place import place_of
 
 LEFT_OUT = (

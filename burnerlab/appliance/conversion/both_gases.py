@@ -8,18 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from burnerlab.appliance.conversion.air_shutter import (
-    shutter_finding,
-    shutter_of_couple,
-    shutter_settings,
-)
+from burnerlab.appliance.conversion.air_shutter import shutter_finding, shutter_of_couple, shutter_settings
 from burnerlab.appliance.conversion.convert import other_of_couple
-from burnerlab.appliance.conversion.evaluation_result import (
-    BurnerFlames,
-    FlameAt,
-    ShutterSetting,
-    Which,
-)
+from burnerlab.appliance.conversion.evaluation_result import BurnerFlames, FlameAt, ShutterSetting, Which
 from burnerlab.appliance.conversion.flame_stability import (
     FULL,
     TILE,
@@ -32,12 +23,7 @@ from burnerlab.appliance.conversion.flame_stability import (
 )
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.orifice_choice import changed_by
-from burnerlab.appliance.conversion.result import (
-    SHUTTER,
-    Conversion,
-    Finding,
-    NotEvaluated,
-)
+from burnerlab.appliance.conversion.result import SHUTTER, Conversion, Finding, NotEvaluated
 from burnerlab.appliance.memory import REMEMBERED, InputKey, Same, appliance_key, file_key, gas_key, of_flames
 from burnerlab.appliance.operation.supply_pressures import match_pressure
 from burnerlab.appliance.project.model import Appliance, Burner

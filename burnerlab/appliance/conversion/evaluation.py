@@ -30,23 +30,11 @@ from burnerlab.appliance.conversion.checks import (
     rated_words,
 )
 from burnerlab.appliance.conversion.convert import summed
-from burnerlab.appliance.conversion.evaluation_result import (
-    Evaluation,
-    GasExchange,
-    PressureAt,
-    Pressures,
-)
+from burnerlab.appliance.conversion.evaluation_result import Evaluation, GasExchange, PressureAt, Pressures
 from burnerlab.appliance.conversion.headline import as_supplied, total
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.orifice_choice import changed_by
-from burnerlab.appliance.conversion.result import (
-    ROUGH_AIR,
-    Conversion,
-    Finding,
-    Headline,
-    NotEvaluated,
-    Step,
-)
+from burnerlab.appliance.conversion.result import ROUGH_AIR, Conversion, Finding, Headline, NotEvaluated, Step
 from burnerlab.appliance.conversion.tiles import TOPIC, TileEvaluation, TileOnGas, tiles_at
 from burnerlab.appliance.memory import REMEMBERED, InputKey, Same, appliance_key, of_flames
 from burnerlab.appliance.operation.operate import TOPIC as SUPPLY_TOPIC

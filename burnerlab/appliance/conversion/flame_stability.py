@@ -31,12 +31,7 @@ from burnerlab.appliance.conversion.warm_up import (
 from burnerlab.appliance.memory import REMEMBERED, InputKey, Same, file_key
 from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.appliance.project.model import Appliance, Burner
-from burnerlab.burner.burner import (
-    BurnerFuel,
-    BurnerGeometry,
-    EvaluationOptions,
-    Surroundings,
-)
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
 from burnerlab.burner.checks import (
     PORT_PITCH,
     THROAT,

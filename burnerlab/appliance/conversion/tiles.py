@@ -9,10 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from burnerlab.appliance.conversion.evaluation_result import (
-    TileAt,
-    Which,
-)
+from burnerlab.appliance.conversion.evaluation_result import TileAt, Which
 from burnerlab.appliance.conversion.flame_stability import (
     FULL,
     TURNDOWN,
@@ -20,10 +17,7 @@ from burnerlab.appliance.conversion.flame_stability import (
     appliance_finding,
     burner_stability,
 )
-from burnerlab.appliance.conversion.result import (
-    Finding,
-    NotEvaluated,
-)
+from burnerlab.appliance.conversion.result import Finding, NotEvaluated
 from burnerlab.appliance.memory import REMEMBERED, InputKey, file_key, gas_key
 from burnerlab.appliance.project.model import Appliance, Burner, Ports, Supply
 from burnerlab.burner.burner import joined_fuels, joined_geometry
