@@ -53,12 +53,12 @@ if TYPE_CHECKING:
 ROWS_SHOWN = 8
 
 
-def _liquid(gas: Gas | DeclaredGas, fix: str = "name propane, propane-hd5 or a --mix") -> Gas:
+def _liquid(gas: Gas | DeclaredGas) -> Gas:
     from burnerlab.gas import Gas
     from burnerlab.supply.lpg_vapour import liquids
 
     if not isinstance(gas, Gas):
-        what = "a cylinder needs the composition of its liquid"
+        what, fix = "a cylinder needs the composition of its liquid", "name propane, propane-hd5 or a --mix"
         raise UserError(Problem(what, value=gas.name, key="--gas", fix=fix))
     liquids(tuple(gas.composition.names))
     return gas

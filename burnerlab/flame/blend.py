@@ -330,10 +330,10 @@ def _stand_ins() -> dict[str, Row]:
     return {row["component"]: row for row in rows("flame_stand_ins")}
 
 
-def sorted_parts(gas: Mapping[str, float], limited: bool = True) -> tuple[Parts, tuple[str, ...]]:
+def sorted_parts(gas: Mapping[str, float]) -> tuple[Parts, tuple[str, ...]]:
     """The parts of a gas, and notes on what burns like something else.
 
-    gas : component -> mole fraction; limited : refuse a stand-in beyond the share its row allows.
+    gas : component -> mole fraction
     Raises UserError when nothing burns, or a component without flames of its own takes too large a share.
 
     >>> parts, notes = sorted_parts({"methane": 0.9, "n-pentane": 0.02, "nitrogen": 0.08})
@@ -352,7 +352,7 @@ def sorted_parts(gas: Mapping[str, float], limited: bool = True) -> tuple[Parts,
         row = _stand_ins()[name]
         own = float(oxygen_demand([name], [1.0]))
         weight = share * own / total if own > 0 else share
-        if limited and weight > float(row["largest_share"]):
+        if weight > float(row["largest_share"]):
             problems.append(_too_much(name, weight, row))
         if weight > MENTIONED:
             notes.append(f"{name} burns like {row['burns_like']}")

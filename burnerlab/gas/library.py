@@ -372,7 +372,7 @@ def _by_squeezed() -> Mapping[str, str]:
     return {_squeezed(name): name for name in _entries()}
 
 
-def gas_of(gas: object, key: str = "gas") -> Any:
+def gas_of(gas: object) -> Any:
     """A gas as it is, or that of the library with this name.
 
     Raises UserError for what is neither.
@@ -381,9 +381,9 @@ def gas_of(gas: object, key: str = "gas") -> Any:
     True
     """
     if isinstance(gas, str):
-        return load(gas, key)
+        return load(gas)
     if not hasattr(gas, "density_kg_per_m3"):
-        raise UserError(Problem("is no gas", repr(gas)[:60], key, fix='name one, such as "propane"'))
+        raise UserError(Problem("is no gas", repr(gas)[:60], "gas", fix='name one, such as "propane"'))
     return gas
 
 

@@ -61,8 +61,8 @@ class MapBasis(NamedTuple):
     of_net: float
 
 
-def map_basis(appliance: Appliance, gas: Gas | DeclaredGas | None = None) -> MapBasis:
-    """Gross or net, as the ratings of the file are; gas : that is burned, that of the supply where None.
+def map_basis(appliance: Appliance) -> MapBasis:
+    """Gross or net, as the ratings of the file are.
 
     >>> from burnerlab.appliance import demonstration
     >>> basis = map_basis(demonstration())
@@ -71,7 +71,7 @@ def map_basis(appliance: Appliance, gas: Gas | DeclaredGas | None = None) -> Map
     """
     if appliance.rating == "net":
         return MapBasis("net", 1.0)
-    return MapBasis("gross", 1.0 / net_share(appliance.supply.gas if gas is None else gas))
+    return MapBasis("gross", 1.0 / net_share(appliance.supply.gas))
 
 
 def net_share(gas: Gas | DeclaredGas) -> float:

@@ -265,7 +265,7 @@ def throat_velocity_m_per_s(
     return speed
 
 
-def require_pressure(gauge_pressure_Pa: ArrayLike, key: str = "") -> None:
+def require_pressure(gauge_pressure_Pa: ArrayLike) -> None:
     """Refuse a supply that pushes nothing out, naming the first such case."""
     gauge = np.asarray(gauge_pressure_Pa, dtype=np.float64)
     if gauge.size == 0 or (gauge.min() > 0.0 and np.isfinite(gauge.max())):
@@ -278,7 +278,6 @@ def require_pressure(gauge_pressure_Pa: ArrayLike, key: str = "") -> None:
         Problem(
             what,
             value=f"{wrong:g} Pa gauge",
-            key=key,
             accepted="a gauge pressure above 0",
             fix="give it over ambient",
         )

@@ -118,7 +118,7 @@ def first_outside(value: Any, low: float, high: float) -> float | None:
     return float(outside.flat[0]) if outside.size else None
 
 
-def check_gas_orifice(diameter_m: Any, key: str = "diameter") -> None:
+def check_gas_orifice(diameter_m: Any) -> None:
     """Refuse a hole that is an orifice of no gas appliance, one or any of an array: a slip of unit.
 
     diameter_m : [m]. Raises UserError. Wider than ``check_orifice_diameter``, which knows the appliance.
@@ -130,7 +130,7 @@ def check_gas_orifice(diameter_m: Any, key: str = "diameter") -> None:
     if wrong is not None:
         span = f"{low * 1000:g} to {high * 1000:g} mm"
         what = f"is outside {span} for {words}"
-        raise refuse(what, f"{wrong * 1000:.6g} mm", key, accepted=span, fix="check the unit")
+        raise refuse(what, f"{wrong * 1000:.6g} mm", "diameter", accepted=span, fix="check the unit")
 
 
 def check_orifice_diameter(

@@ -167,13 +167,13 @@ def has_bare_figures(text: str) -> bool:
 # As sentences of this trade quote them.
 
 
-def millibar(pressure_Pa: float, spec: str, *, has_unit: bool = True) -> QuantityText:
+def millibar(pressure_Pa: float, spec: str) -> QuantityText:
     """A gauge pressure of gas in mbar, however high.
 
     >>> millibar(2488.4, ".4g").in_system("US")
     '9.990 in w.c.'
     """
-    return quoted(pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", spec, has_unit=has_unit)
+    return quoted(pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", spec)
 
 
 def kilowatt(power_W: float, spec: str, *, has_unit: bool = True) -> QuantityText:

@@ -58,17 +58,17 @@ def figure(value: Any, kind: Kind) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def plain_figure(value: Any, places: int = 3) -> str:
+def plain_figure(value: Any) -> str:
     """A pure number such as a coefficient; of an array its ends.
 
     >>> plain_figure(0.9)
     '0.900'
     """
     if not hasattr(value, "min"):
-        return f"{float(value):.{places}f}"
+        return f"{float(value):.3f}"
     if not value.size:
         return "none"
-    low, high = (f"{float(end):.{places}f}" for end in (value.min(), value.max()))
+    low, high = (f"{float(end):.3f}" for end in (value.min(), value.max()))
     return low if low == high else f"{low} to {high}"
 
 

@@ -451,11 +451,11 @@ def _at_rate(expected: Expected, *, low: bool) -> float:
     return float(expected.each_W @ rates)
 
 
-def conditions_of(appliance: Appliance, gauge_pressure_Pa: float | None = None) -> Conditions:
-    """What the gas finds at the orifices of an appliance, at its own pressure unless another is given."""
+def conditions_of(appliance: Appliance) -> Conditions:
+    """What the gas finds at the orifices of an appliance at its own pressure."""
     supply = appliance.supply
     return Conditions(
-        gauge_pressure_Pa=supply.gauge_pressure_Pa if gauge_pressure_Pa is None else gauge_pressure_Pa,
+        gauge_pressure_Pa=supply.gauge_pressure_Pa,
         ambient_pressure_Pa=supply.ambient_pressure_Pa,
         gas_temperature_K=supply.gas_temperature_K,
     )

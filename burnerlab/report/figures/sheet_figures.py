@@ -184,6 +184,7 @@ def drill_marks(c: Conversion, low_m: float, high_m: float) -> tuple[Mark, ...]:
 # The figures of the sheet: the drill chart, heat input before and after, and the stability diagram.
 
 INCH_mm = 25.4  # definition of the international inch
+MOST_TICKS = 9
 Span = tuple[float, float]
 
 
@@ -240,7 +241,7 @@ def lines_in(words: Callable[[str], str], text: str) -> str:
     return "\n".join(map(words, lines))
 
 
-def _ticks(low: float, high: float, most: int = 9) -> list[float]:
+def _ticks(low: float, high: float) -> list[float]:
     """Round values of a logarithmic axis, coarser when there would be too many."""
     for steps in (
         (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8),
@@ -250,7 +251,7 @@ def _ticks(low: float, high: float, most: int = 9) -> list[float]:
         (1,),
     ):
         found = [round(s * 10.0**e, 12) for e in range(-4, 7) for s in steps if low <= s * 10.0**e <= high]
-        if len(found) <= most:
+        if len(found) <= MOST_TICKS:
             return found
     return found
 
