@@ -146,7 +146,7 @@ def in_places(change: Callable[[str], str], text: str) -> str:
 def has_places(text: str) -> bool:
     """Whether a text is a phrase that quotes figures whose unit stands elsewhere, each in a place of its own.
 
-    >>> has_places(Phrase("{low} to 35", low=millibar(2740.0, ".3g", has_unit=False))), has_places("27.4")
+    >>> has_places(Phrase("{low} to 35", low=millimetre(0.0274, ".3g", has_unit=False))), has_places("27.4")
     (True, False)
     """
     return isinstance(text, Phrase) and has_bare_figures(text)
@@ -155,7 +155,7 @@ def has_places(text: str) -> bool:
 def has_bare_figures(text: str) -> bool:
     """Whether a text quotes a figure whose unit stands elsewhere, as in the head of its column.
 
-    >>> bare = millibar(2740.0, ".3g", has_unit=False)
+    >>> bare = millimetre(0.0274, ".3g", has_unit=False)
     >>> has_bare_figures(bare), has_bare_figures(Phrase("{low} to 35", low=bare)), has_bare_figures("27.4")
     (True, True, False)
     """
